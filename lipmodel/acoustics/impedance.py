@@ -1,0 +1,138 @@
+"""Input impedance and reflectance of a bore, by conical elements.
+
+The element of a lossless cone is exact; with losses its wave number and characteristic
+impedance are those of a cylinder of the piece's mean radius (common practice for short pieces;
+see Ernoult and Kergomard, Acta Acustica 4(2), 7, 2020).  A sudden step is a change of area; the
+inertance of the step itself is left out.
+"""
+
+import numpy as np
+
+from lipmodel.acoustics.losses import propagation
+from lipmodel.acoustics.radiation import end_load
+
+SHORT = 0.2  # of |gamma x length|, below which series do
+LONGEST_PIECE = 20e-3  # m, of a sloping lossy piece
+
+
+def _elements(bore, air, wall_loss, wavefront):
+    pieces = bore.pieces(wavefront, LONGEST_PIECE if wall_loss else None)
+    middle = (pieces.x + pieces.axial / 2) / bore.length
+    return pieces, air.along(middle)
+
+
+class _At:
+    """The properties of air at one piece."""
+
+    def __init__(self, air, index):
+        for name in ("sound_speed", "density", "viscosity", "heat_ratio", "prandtl"):
+            value = np.asarray(getattr(air, name))
+            setattr(self, name, float(value if value.ndim == 0 else value[index]))
+
+
+def cone_matrix(length, r_in, r_out, gamma, z_area):
+    """(A, B, C, D) of a conical piece: p1 = A p2 + B u2, u1 = C p2 + D u2.
+
+    `gamma` in 1/m and `z_area` = Zc S in Pa s/m, shape (n,).  Textbook form, e.g. Fletcher and
+    Rossing, The Physics of Musical Instruments, chapter 8 (from memory; checked by its
+    determinant and by exact cones in the tests).
+    """
+    k = gamma / 1j
+    taper = (r_out - r_in) / length
+    near, far = taper / (r_in * k), taper / (r_out * k)  # 1/(k x1), 1/(k x2) from the apex
+    sine, cosine = np.sin(k * length), np.cos(k * length)
+    both = np.pi * r_in * r_out
+    a = r_out / r_in * cosine - near * sine
+    b = 1j * z_area / both * sine
+    c = 1j * both / z_area * ((1 + near * far) * sine - (near - far) * cosine)
+    d = r_in / r_out * cosine + far * sine
+    return a, b, c, d
+
+
+def _tube_matrix(length, gamma, z):
+    """The same for a cylinder of characteristic impedance `z`."""
+    x = gamma * length
+    if np.abs(x).max() < SHORT:
+        # sinh and cosh to 1e-11, three times faster than the functions
+        x2 = x * x
+        sine = x * (1 + x2 / 6 * (1 + x2 / 20 * (1 + x2 / 42)))
+        cosine = 1 + x2 / 2 * (1 + x2 / 12 * (1 + x2 / 30))
+    else:
+        sine, cosine = np.sinh(x), np.cosh(x)
+    return cosine, z * sine, sine / z, cosine
+
+
+def _chain(bore, air, omega, wall_loss, wavefront, decay):
+    """The matrices of all pieces, from lip end to open end."""
+    pieces, props = _elements(bore, air, wall_loss, wavefront)
+    uniform = np.ndim(props.sound_speed) == 0
+    for i in range(len(pieces.x)):
+        here = air if uniform else _At(props, i)
+        r_in, r_out = pieces.r_in[i], pieces.r_out[i]
+        mean = 0.5 * (r_in + r_out)
+        gamma, z = propagation(mean, omega, here, wall_loss)
+        gamma = gamma + decay / here.sound_speed
+        z_area = z * np.pi * mean**2
+        if pieces.cap[i] or r_in == r_out:
+            yield _tube_matrix(pieces.length[i], gamma, z_area / pieces.area[i])
+        else:
+            yield cone_matrix(pieces.length[i], r_in, r_out, gamma, z_area)
+
+
+def _at_open_end(air):
+    props = air.along(np.array([1.0]))
+    return air if np.ndim(props.sound_speed) == 0 else _At(props, 0)
+
+
+def _at_lip_end(air):
+    props = air.along(np.array([0.0]))
+    return air if np.ndim(props.sound_speed) == 0 else _At(props, 0)
+
+
+def _impedance(bore, air, omega, wall_loss, wavefront, decay=0.0):
+    matrices = list(_chain(bore, air, omega, wall_loss, wavefront, decay))
+    if bore.end == "closed":
+        a, _, c, _ = matrices.pop()
+        z = a / c
+    else:
+        angle = bore.end_angle if wavefront == "wall" else 0.0
+        z = end_load(bore.radius[-1], angle, omega, _at_open_end(air), bore.end)
+    for a, b, c, d in reversed(matrices):
+        z = (a * z + b) / (c * z + d)
+    return z
+
+
+def _prepare(bore, frequency, end):
+    bore = bore.replaced_end(end)
+    frequency = np.atleast_1d(np.asarray(frequency))
+    return bore, frequency, 2 * np.pi * frequency
+
+
+def impedance(bore, air, frequency, wall_loss=True, end=None, wavefront="wall"):
+    """Input impedance p/u at the lip end in Pa s/m3, complex, shape (n,).
+
+    `frequency` in Hz above 0, shape (n,); complex values are allowed (growing or decaying
+    sound).  `end` overrides the bore's own; `wavefront` "wall" or "plane" (axial).
+    """
+    bore, frequency, omega = _prepare(bore, frequency, end)
+    if not np.iscomplexobj(frequency) and not np.all(frequency > 0):
+        raise ValueError("impedance: every frequency must be above 0 Hz")
+    return _impedance(bore, air, omega, wall_loss, wavefront)
+
+
+def reflectance(bore, air, frequency, wall_loss=True, end=None, wavefront="wall", decay=0.0):
+    """Pressure reflection coefficient p-/p+ at the lip end, complex, shape (n,).
+
+    Referred to rho c / S of the bore's first radius; `frequency` in Hz, shape (n,), 0 allowed
+    (the limit there: -1 for an open end, +1 for a closed one).  `decay` in 1/s adds an artificial
+    even attenuation along the tube.
+    """
+    bore, frequency, omega = _prepare(bore, frequency, end)
+    still = frequency == 0
+    result = np.full(frequency.shape, 1.0 if bore.end == "closed" else -1.0, complex)
+    if np.any(~still):
+        z = _impedance(bore, air, omega[~still], wall_loss, wavefront, decay)
+        lips = _at_lip_end(air)
+        ratio = z * np.pi * bore.radius[0] ** 2 / (lips.density * lips.sound_speed)
+        result[~still] = (ratio - 1) / (ratio + 1)
+    return result

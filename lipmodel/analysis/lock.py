@@ -1,0 +1,145 @@
+"""How far the air column holds the pitch against the lips.
+
+lock = 1 - (cents the pitch moves)/(cents the lip setting moves), measured: two continuations
+from one saved state with the setting 10 cents up and down.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lipmodel.analysis.pitch import pitch, steady_pitch
+from lipmodel.simulate import Block, Horn, State, advance
+from lipmodel.units import cents
+
+NUDGE = 10.0  # cents of lip setting to either side
+SETTLE, MEASURE = 0.3, 0.2  # s
+JUMP = 60.0  # cents: more than this between two frames is another partial
+SWEEP_RATE = 170.0  # cents of lip setting a second
+WINDOW = 60.0  # cents of lip setting over which a sweep's slope is taken
+FURTHEST = 1000.0  # cents of setting to either side that a slot is looked for
+SLOT_LOCK = 0.5
+SWEEP_CHUNK = 0.75  # s
+
+
+def held(horn: Horn, state: State, mouth, tension, lines, length):
+    """Mouthpiece pressure (Pa) of a continuation; `tension` in Hz, a number or (n,).
+
+    `state` is advanced in place.
+    """
+    n = int(length * horn.rate)
+    setting = np.full(n, float(tension)) if np.isscalar(tension) else tension
+    block = Block(np.full(n, float(mouth)), setting, lines_from=lines)
+    return advance(horn, state, block).mouthpiece_pressure
+
+
+def lock(horn: Horn, state: State, mouth, tension, lines, frequency):
+    """Lock at one moment, or None where a nudge jumps more than 60 cents or falls silent."""
+    found = []
+    for sign in (-1, 1):
+        nudged = tension * 2 ** (sign * NUDGE / 1200)
+        pressure = held(horn, state.copy(), mouth, nudged, lines, SETTLE + MEASURE)
+        tail = pressure[-int(MEASURE * horn.rate) :]
+        heard = steady_pitch(tail, horn.rate)
+        if np.isnan(heard) or abs(cents(heard, frequency)) > JUMP:
+            return None
+        found.append(heard)
+    return 1 - cents(found[1], found[0]) / (2 * NUDGE)
+
+
+@dataclass(frozen=True)
+class Slot:
+    """Range of lip setting (Hz) on one branch where lock >= 0.5, at one pressure; the centre
+    (middle in cents) plays the resting pitch (Hz)."""
+
+    tension_from: float
+    tension_to: float
+    centre: float
+    resting: float
+
+    def holds(self, tension) -> bool:
+        return self.tension_from <= tension <= self.tension_to
+
+
+@dataclass(frozen=True)
+class Branch:
+    """A sweep away from one moment: setting (Hz), pitch (Hz) and lock at each step, (n,)."""
+
+    tension: np.ndarray
+    frequency: np.ndarray
+    lock: np.ndarray
+
+
+def sweep_lock(tension, frequency):
+    """Lock along a slow sweep by regression over 60 cents of setting, shape like `tension`.
+
+    nan where the pitch jumps inside the window or fewer than four frames fall into it.
+    """
+    setting, heard = 1200 * np.log2(tension), 1200 * np.log2(frequency)
+    result = np.full(len(setting), np.nan)
+    if len(setting) < 4:
+        return result
+    jumps = np.flatnonzero(~(np.abs(np.diff(heard)) <= JUMP))
+    piece = np.zeros(len(setting), int)
+    piece[1:] = np.cumsum(np.isin(np.arange(len(setting) - 1), jumps))
+    for i in range(len(setting)):
+        near = (np.abs(setting - setting[i]) <= WINDOW / 2) & (piece == piece[i])
+        near &= np.isfinite(heard)
+        if near.sum() >= 4 and np.isfinite(heard[i]):
+            x = setting[near] - setting[near].mean()
+            result[i] = 1 - np.sum(x * heard[near]) / np.sum(x * x)
+    return result
+
+
+def branch(horn: Horn, state: State, mouth, tension, lines, frequency) -> Branch:
+    """Follow a note with the lips swept down and up from `tension` until it jumps or dies."""
+    parts = []
+    for sign in (-1, 1):
+        at, moving = state.copy(), float(tension)
+        settings, heard = [], []
+        last = frequency
+        while abs(cents(moving, tension)) < FURTHEST:
+            n = int(SWEEP_CHUNK * horn.rate)
+            steps = sign * SWEEP_RATE * np.arange(1, n + 1) / horn.rate
+            setting = moving * 2 ** (steps / 1200)
+            pressure = held(horn, at, mouth, setting, lines, SWEEP_CHUNK)
+            times, track = pitch(pressure, horn.rate)
+            here = setting[np.minimum((times * horn.rate).astype(int), n - 1)]
+            before = np.concatenate([[last], track[:-1]])
+            with np.errstate(invalid="ignore"):
+                gone = ~(np.abs(1200 * np.log2(track / before)) <= JUMP)
+            stop = int(np.argmax(gone)) if gone.any() else len(track)
+            settings.append(here[:stop])
+            heard.append(track[:stop])
+            if gone.any():
+                break
+            moving, last = float(setting[-1]), float(track[-1])
+        order = slice(None, None, sign)
+        parts.append((np.concatenate(settings)[order], np.concatenate(heard)[order]))
+    setting = np.concatenate([parts[0][0], parts[1][0]])
+    heard = np.concatenate([parts[0][1], parts[1][1]])
+    return Branch(setting, heard, sweep_lock(setting, heard))
+
+
+def slot_of(found: Branch, tension) -> Slot | None:
+    """The slot on a branch that holds `tension`, or the nearest one on it; None without one."""
+    locked = found.lock >= SLOT_LOCK
+    if locked.sum() < 4:
+        return None
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], locked, [False]]).astype(int)))
+    runs = [(a, b - 1) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a >= 4]
+    if not runs:
+        return None
+
+    def away(run):
+        low, high = found.tension[run[0]], found.tension[run[1]]
+        if low <= tension <= high:
+            return 0.0
+        return min(abs(cents(low, tension)), abs(cents(high, tension)))
+
+    a, b = min(runs, key=away)
+    low, high = float(found.tension[a]), float(found.tension[b])
+    centre = float(np.sqrt(low * high))
+    order = np.argsort(found.tension)
+    resting = np.interp(np.log(centre), np.log(found.tension[order]), found.frequency[order])
+    return Slot(low, high, centre, float(resting))

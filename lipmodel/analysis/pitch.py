@@ -1,0 +1,92 @@
+"""Playing frequency against time, and to a tenth of a cent where the sound is steady.
+
+Coarse: normalised square difference of a frame with itself (McLeod and Wyvill, Proc. ICMC 2005),
+by FFT.  Fine: the advance of the fundamental's phase between two overlapping windows.
+"""
+
+import numpy as np
+
+HOP = 0.01  # s
+FRAME = 0.05  # s: three periods of the lowest note
+LOWEST, HIGHEST = 45.0, 2500.0  # Hz
+PERIODIC = 0.6  # least value of the normalised square difference at the period
+FIRST_PEAK = 0.9  # of the highest peak: the first one reaching it is the period
+SILENT = 2.0  # Pa rms in the mouthpiece
+CHUNK = 400  # frames at a time
+
+
+def pitch(signal, rate, floor=SILENT):
+    """Times in s and playing frequency in Hz every 10 ms, two arrays of shape (n,).
+
+    `signal` is the mouthpiece pressure in Pa at `rate` Hz.  nan where it is silent (under
+    `floor` Pa rms) or not periodic.
+    """
+    hop, frame = round(HOP * rate), round(FRAME * rate)
+    count = max(0, (len(signal) - frame) // hop + 1)
+    if count == 0:
+        return np.zeros(0), np.zeros(0)
+    found = np.concatenate(
+        [
+            _frames(signal, rate, np.arange(first, min(first + CHUNK, count)), hop, frame, floor)
+            for first in range(0, count, CHUNK)
+        ]
+    )
+    return (np.arange(count) * hop + frame / 2) / rate, found
+
+
+def _frames(signal, rate, numbers, hop, frame, floor):
+    x = np.lib.stride_tricks.sliding_window_view(signal, frame)[numbers * hop]
+    x = x - x.mean(axis=1, keepdims=True)
+    rms = np.sqrt(np.mean(x**2, axis=1))
+    size = 1 << int(np.ceil(np.log2(1.5 * frame)))
+    lags = np.arange(frame // 2 + 1)
+    spectrum = np.abs(np.fft.rfft(x, size)) ** 2
+    correlation = np.fft.irfft(spectrum, size)[:, : len(lags)]
+    energy = np.concatenate([np.zeros((len(x), 1)), np.cumsum(x**2, axis=1)], axis=1)
+    both = energy[:, frame - lags] + (energy[:, -1:] - energy[:, lags])
+    similar = 2 * correlation / np.maximum(both, 1e-30)
+    low, high = max(2, int(rate / HIGHEST)), min(int(rate / LOWEST), len(lags) - 2)
+    middle = similar[:, low : high + 1]
+    peak = (middle > similar[:, low - 1 : high]) & (middle >= similar[:, low + 1 : high + 2])
+    heights = np.where(peak, middle, -1.0)
+    best = heights.max(axis=1, keepdims=True)
+    first = np.argmax(heights >= FIRST_PEAK * best, axis=1) + low
+    rows = np.arange(len(x))
+    a, b, c = (similar[rows, first + d] for d in (-1, 0, 1))
+    bend = a - 2 * b + c
+    lag = first + 0.5 * (a - c) / np.where(bend == 0, 1.0, bend)
+    good = (best[:, 0] >= PERIODIC) & (rms >= floor)
+    return np.where(good, rate / lag, np.nan)
+
+
+def steady_pitch(signal, rate, floor=SILENT):
+    """Frequency in Hz of a steady sound to about 0.05 cent, or nan.
+
+    The median of `pitch` is refined by the phase of the fundamental in two windows a quarter of
+    the signal apart; at least 0.1 s is needed.
+    """
+    _, track = pitch(signal, rate, floor)
+    known = track[np.isfinite(track)]
+    if len(known) < 0.5 * len(track) or not len(known):
+        return float("nan")
+    return refine(signal, rate, float(np.median(known)))
+
+
+def refine(signal, rate, near):
+    """Frequency in Hz of the partial tone nearest to `near` Hz, by its phase advance."""
+    signal = np.asarray(signal, float)
+    window_length = 3 * len(signal) // 4
+    window = np.hanning(window_length)
+    apart = len(signal) - window_length
+    frequency = near
+    # close windows first: a large step could slip by a whole turn
+    for step in (max(1, int(0.2 * rate / near)), apart):
+        step = min(step, apart)
+        tone = np.exp(-2j * np.pi * frequency / rate * np.arange(len(signal)))
+        turned = signal * tone
+        first = np.sum(turned[:window_length] * window)
+        second = np.sum(turned[step : step + window_length] * window)
+        if first == 0 or second == 0:
+            return float("nan")
+        frequency += np.angle(second / first) / (2 * np.pi * step) * rate
+    return float(frequency)

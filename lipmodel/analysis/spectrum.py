@@ -1,0 +1,26 @@
+"""Harmonics of a steady note."""
+
+import numpy as np
+
+HIGHEST_HARMONIC = 40
+
+
+def harmonics(signal, rate, frequency, count=HIGHEST_HARMONIC):
+    """Amplitudes (peak, in the signal's unit) of the first harmonics of `frequency` Hz.
+
+    Hann window; harmonics above 0.45 of the rate are left out.
+    """
+    signal = np.asarray(signal, float)
+    window = np.hanning(len(signal))
+    window /= window.sum()
+    n = np.arange(1, min(count, int(0.45 * rate / frequency)) + 1)
+    tones = np.exp(-2j * np.pi * frequency / rate * np.outer(n, np.arange(len(signal))))
+    return 2 * np.abs(tones @ (signal * window))
+
+
+def centroid(amplitudes, frequency):
+    """Spectral centroid in Hz, sum(A f)/sum(A) with amplitude weights (J. Beauchamp's
+    definition)."""
+    n = np.arange(1, len(amplitudes) + 1)
+    total = np.sum(amplitudes)
+    return float(frequency * np.sum(n * amplitudes) / total) if total > 0 else float("nan")

@@ -1,0 +1,153 @@
+"""Scene to physics: the one place where checked numbers and the model meet; SI from here on."""
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+
+from lipmodel import borefile
+from lipmodel.air import Air, AirColumn
+from lipmodel.bore import Bore
+from lipmodel.fit import build_ladder
+from lipmodel.lips import PLAYERS, Lips
+from lipmodel.scene import Scene
+from lipmodel.sections import BoreFile
+from lipmodel.simulate import Horn
+from lipmodel.units import parse_note
+
+PERCENT = 0.01
+MM = 1e-3
+KPA = 1e3
+# Mouth pressure of a marking over the pressure at which the note begins.  Ours, inside the
+# published ranges from softest to loudest (Bouhuys 1965 and others, from memory).
+DYNAMICS = {"pp": 1.2, "p": 1.4, "mp": 1.7, "mf": 2.0, "f": 2.6, "ff": 3.3}
+
+
+@dataclass(frozen=True)
+class Built:
+    """A scene as physics."""
+
+    scene: Scene
+    spec: BoreFile
+    air: Air | AirColumn
+    bore: Bore
+    horn: Horn
+
+    @property
+    def rate(self) -> float:
+        return self.horn.rate
+
+    @property
+    def outside(self) -> Air:
+        """The air of the room."""
+        return self.air.room if isinstance(self.air, AirColumn) else self.air
+
+    @property
+    def transposition(self) -> int:
+        """Semitones from written to sounding."""
+        return self.spec.transposition_semitones or 0
+
+    def sounding(self, name: str) -> int:
+        """Sounding semitone number of a note as the scene writes it."""
+        written = self.scene.notes.read_as == "written"
+        return parse_note(name) + (self.transposition if written else 0)
+
+
+def room_air(scene: Scene) -> Air | AirColumn:
+    given = scene.air
+    room = Air.at(
+        given.temperature_c,
+        given.humidity_percent * PERCENT,
+        co2=given.co2_percent * PERCENT,
+    )
+    return AirColumn.breath(room) if given.breath else room
+
+
+def player_lips(scene: Scene, spec: BoreFile) -> Lips:
+    """The instrument's calibrated player with what the scene overrides."""
+    given = scene.lips
+    lips = replace(PLAYERS[spec.player], motion=given.motion)
+    changes = {
+        "width": None if given.width_mm is None else given.width_mm * MM,
+        "thickness": None if given.thickness_mm is None else given.thickness_mm * MM,
+        "rest": None if given.rest_mm is None else tuple(v * MM for v in given.rest_mm),
+        "quality": given.quality,
+        "stiffness_per_hz": given.stiffness_per_hz,
+    }
+    return replace(lips, **{k: v for k, v in changes.items() if v is not None})
+
+
+def scene_bore(scene: Scene, spec: BoreFile) -> Bore:
+    """The bore with its slides pulled, and the valves of the scene where they stay down."""
+    given = scene.instrument
+    in_phrase = scene.player.tension_hz is None
+    valves = frozenset() if in_phrase else borefile.valve_set(spec, given.valves)
+    position = given.slide_position
+    return borefile.to_bore(
+        spec,
+        valves=valves,
+        tuning_slide_pull_mm=given.tuning_slide_pull_mm,
+        first_slide_pull_mm=given.first_slide_pull_mm,
+        third_slide_pull_mm=given.third_slide_pull_mm,
+        slide_position=position if np.isscalar(position) else position[0][1],
+    )
+
+
+def build(scene: Scene) -> Built:
+    """Air, bore, ladder and lips of a scene.  SceneError where they cannot be made."""
+    spec = scene.spec()
+    air = room_air(scene)
+    bore = scene_bore(scene, spec)
+    ladder = _ladder(_Key(bore, air), float(scene.sound.rate_hz))
+    lips_air = air.lips if isinstance(air, AirColumn) else air
+    horn = Horn(ladder, player_lips(scene, spec), lips_air.density)
+    return Built(scene, spec, air, bore, horn)
+
+
+class _Key:
+    """Bore and air as something to look up by: variants mostly share their bore."""
+
+    def __init__(self, bore: Bore, air):
+        self.bore, self.air = bore, air
+        self.key = (bore.x.tobytes(), bore.radius.tobytes(), bore.end, air)
+
+    def __hash__(self):
+        return hash(self.key)
+
+    def __eq__(self, other):
+        return self.key == other.key
+
+
+@lru_cache(maxsize=16)
+def _ladder(key: _Key, rate: float):
+    return build_ladder(key.bore, key.air, rate)
+
+
+def lines_for(built: Built, valves: str, first_pull_mm=0.0, third_pull_mm=0.0) -> np.ndarray:
+    """Delay in samples of every line of the ladder with `valves` pressed, shape (m,).
+
+    The tube that the valves add is cylindrical and lies in the line that holds their marks.
+    """
+    ladder = built.horn.ladder
+    delays = ladder.delay[ladder.line_cell].copy()
+    pressed = borefile.valve_set(built.spec, valves)
+    if not pressed:
+        return delays
+    added = borefile.valve_length(built.spec, pressed)
+    added += 2 * MM * (first_pull_mm * (1 in pressed) + third_pull_mm * (3 in pressed))
+    place = next(x for name, x in built.bore.marks if name.startswith("valve"))
+    inside = np.flatnonzero((ladder.line_x[:, 0] <= place) & (place <= ladder.line_x[:, 1]))
+    line = int(inside[0]) if len(inside) else int(np.argmax(np.diff(ladder.line_x, axis=1)))
+    speed = built.air.along(np.array([place / built.bore.length])).sound_speed
+    delays[line] += added / float(np.ravel(speed)[0]) * ladder.rate
+    return delays
+
+
+def note_pressure(built: Built, note, frequency: float):
+    """Mouth pressure of a note in Pa: a number, or breakpoints from the note's start."""
+    if note.pressure_kpa is None:
+        dynamic = note.dynamic or built.scene.player.dynamic
+        return DYNAMICS[dynamic] * built.horn.lips.threshold_per_hz * frequency
+    if np.isscalar(note.pressure_kpa):
+        return note.pressure_kpa * KPA
+    return [(t, v * KPA) for t, v in note.pressure_kpa]

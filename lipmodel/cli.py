@@ -1,0 +1,70 @@
+"""Words in, exit code out: 0 done, 2 the user can put it right, 1 our bug.
+
+The commands themselves are in `commands/`, loaded when one is asked for, so that help is quick.
+"""
+
+import argparse
+import sys
+from importlib import import_module
+
+from lipmodel.errors import LipmodelError
+
+KINDS = ("note", "slots", "compare", "tune", "bore", "lesson")
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Run one command; 0 when done, 2 when the user can put it right."""
+    args = _parser().parse_args(argv)
+    try:
+        return import_module(f"lipmodel.commands.{args.command}").run(args) or 0
+    except LipmodelError as error:
+        print(error, file=sys.stderr)
+        return 2
+    except BrokenPipeError:
+        return 0
+    except KeyboardInterrupt:
+        print("stopped; nothing was left half-written", file=sys.stderr)
+        return 2
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="lipmodel",
+        description="Lips on a horn, simulated: sound, pressure traces, pictures and numbers.",
+        epilog="Start with: lipmodel new note my.toml, then lipmodel render my.toml",
+    )
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    _render(commands.add_parser("render", help="play scenes: sound, picture, page, numbers"))
+    new = commands.add_parser("new", help="write a commented starter file")
+    new.add_argument("kind", choices=KINDS, metavar="KIND", help=", ".join(KINDS))
+    new.add_argument("file", metavar="FILE", help="file to write; must not exist yet")
+    _resonances(commands.add_parser("resonances", help="resonances of an instrument or bore"))
+    listing = commands.add_parser("instruments", help="what is built in")
+    listing.add_argument("--json", action="store_true", help="one JSON object and nothing else")
+    check = commands.add_parser("check", help="read and validate scene and bore files only")
+    check.add_argument("files", nargs="+", metavar="FILE")
+    commands.add_parser("ready", help="compile, self-check, say what is installed")
+    return parser
+
+
+def _render(parser):
+    parser.add_argument("scenes", nargs="+", metavar="SCENE")
+    parser.add_argument("--out", default="renders", metavar="DIR", help="default: renders/")
+    parser.add_argument("--open", action="store_true", help="open the page when done")
+    parser.add_argument("--figures", default="", metavar="KINDS", help="also svg, pdf (svg,pdf)")
+    parser.add_argument(
+        "--csv",
+        nargs="?",
+        const="thin",
+        choices=("thin", "full"),
+        help="traces.csv at 1 kHz, or full",
+    )
+
+
+def _resonances(parser):
+    parser.add_argument("what", metavar="WHAT", help="built-in name, bore file or scene file")
+    parser.add_argument("--celsius", type=float, metavar="T", help="air temperature, 0 to 40")
+    parser.add_argument("--valves", default=None, metavar="V", help='"0", "2", "13" ... or "all"')
+    parser.add_argument("--against", metavar="CSV", help="measured impedance to lay over it")
+    parser.add_argument("--json", action="store_true", help="one JSON object and nothing else")
+    parser.add_argument("--out", metavar="DIR", help="write picture.png and impedance.csv")

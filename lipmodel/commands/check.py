@@ -1,0 +1,32 @@
+"""lipmodel check"""
+
+import sys
+
+from lipmodel import borefile, reading
+from lipmodel.errors import LipmodelError
+from lipmodel.scene import read_scene
+
+
+def run(args) -> int:
+    bad = 0
+    for path in args.files:
+        try:
+            _check(path)
+        except LipmodelError as error:
+            bad += 1
+            print(error, file=sys.stderr)
+    return 2 if bad else 0
+
+
+def _check(path):
+    if "section" in reading.load(path):
+        bore = borefile.read_bore(path)
+        print(f"{path}: bore file, {bore.length * 1e3:.1f} mm, {bore.volume * 1e6:.1f} ml")
+    else:
+        scene = read_scene(path)
+        bore = borefile.to_bore(scene.spec())
+        more = len(scene.variants) - 1
+        what = f" and {more} variant{'s' if more > 1 else ''}" if more else ""
+        print(f"{path}: scene{what}, {scene.sound.length_s:g} s")
+    for sentence in borefile.junctions(bore):
+        print(f"  {sentence}")

@@ -1,0 +1,16 @@
+"""lipmodel new"""
+
+from pathlib import Path
+
+from lipmodel import files, starters
+from lipmodel.errors import SceneError
+
+
+def run(args) -> int:
+    path = Path(args.file)
+    if path.exists():
+        raise SceneError(f"{path}: exists already; expected the name of a new file")
+    files.write_bytes(path, starters.text(args.kind).encode())
+    following = "check" if args.kind in ("bore", "lesson") else "render"
+    print(f"Wrote {path}. Next: lipmodel {following} {path}")
+    return 0

@@ -1,0 +1,117 @@
+"""The lip valve: parameters of the calibrated players and the laws by which they follow tension.
+
+The lips move outward and upward after S. Adachi and M. Sato, J. Acoust. Soc. Am. 99, 1200-1209
+(1996).  One lip, half the mass m and stiffness k of both, tip at (x, y), x towards the bore:
+
+  (m/2) xi'' = -(1/2)(sqrt(mk)/Q) xi' - (k/2)(xi - rest) + b (pm - p) n + b d p_lip e_y
+  n = (joint_y - y, x - joint_x), the lip from joint to tip turned by 90 degrees
+  S = 2 b y for y > 0;  swept flow 2 b n . xi' (both lips, conjugate to the pressure force)
+  pm - p_lip = rho U^2/(2 S^2);  p_lip - p = -rho U^2 (1/(S_cup S) - 1/S_cup^2)
+  p = back + zc (U + swept), with U the root of one quadratic (no branch to choose)
+
+Ours, not published: the smooth contact (gap = (y + sqrt(y^2 + e^2))/2 and its slope as a blend of
+open and closed), the aperture limit S/(1 + S/(2 b limit)), two stiffening terms that keep loud
+low notes bounded, and the laws Q = Q0 F^q, d = d0 F^-s with F = tension/reference: they make
+threshold pressures grow in proportion to frequency.  Calibrated against the published facts
+listed in tests/calibration.py.
+
+swing: h'' + (w/Q) h' + w^2 (h - h0) = (pm - p)/mu, S = b h: blown open, outward only.
+lift: the y-motion alone, moved by the pressure in the channel only.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+MOTIONS = ("both", "swing", "lift")
+
+
+@dataclass(frozen=True, slots=True)
+class Lips:
+    """A player's lips, SI units."""
+
+    motion: str  #: "both", "swing" or "lift"
+    width: float  #: m, b
+    thickness: float  #: m, d at the reference tension
+    rest: tuple[float, float]  #: m, (x, y) of the lips at rest; y < 0: pressed together
+    quality: float  #: Q of the open lips at the reference tension
+    stiffness_per_hz: float  #: N/(m Hz): k = this times the tension
+    joint: tuple[float, float]  #: m, where the lip is hinged
+    cup_area: float  #: m2, the mouthpiece's entry as the jet sees it
+    reference: float  #: Hz, where F = 1
+    aperture_limit: float  #: m
+    stiffening: tuple[float, float]  #: m, of opening and of any excursion
+    closed_quality: float = 0.5
+    contact: float = 3.0  #: extra stiffness of closed lips, in k
+    smoothing: float = 50e-6  #: m, of the contact
+    quality_exponent: float = 0.5
+    thickness_exponent: float = 0.3
+    highest: float = 1600.0  #: Hz, where the laws stop
+    threshold_per_hz: float = 8.0  #: Pa/Hz, about where notes begin, in proportion to frequency
+    mass_per_area: float = 3.0  #: kg/m2, swing only
+    swing_rest: float = 0.25e-3  #: m, h0 of swing
+
+    def __post_init__(self):
+        if self.motion not in MOTIONS:
+            raise ValueError(f"Lips motion = {self.motion!r}: expected one of {MOTIONS}")
+
+    def law(self, tension):
+        """Quality and thickness (m) at `tension` in Hz, each of its shape."""
+        f = np.clip(tension, self.reference, self.highest) / self.reference
+        return self.quality * f**self.quality_exponent, self.thickness * f**-self.thickness_exponent
+
+    def constants(self) -> np.ndarray:
+        """The numbers in the order in which the time loop reads them.
+
+        0 width, 1-2 joint, 3-4 rest, 5 1/cup area, 6 k per Hz, 7 1/Q closed, 8 contact,
+        9 smoothing, 10 1/aperture limit, 11-12 1/stiffening (the second squared), 13 mass/area
+        """
+        rest_x, rest_y = self.rest
+        if self.motion == "swing":
+            rest_x, rest_y = 0.0, self.swing_rest
+        return np.array(
+            [
+                self.width,
+                *self.joint,
+                rest_x,
+                rest_y,
+                1 / self.cup_area,
+                self.stiffness_per_hz,
+                1 / self.closed_quality,
+                self.contact,
+                self.smoothing,
+                1 / self.aperture_limit,
+                1 / self.stiffening[0],
+                1 / self.stiffening[1] ** 2,
+                self.mass_per_area,
+            ]
+        )
+
+
+SMALL = Lips(
+    motion="both",
+    width=7e-3,
+    thickness=2.3e-3,
+    rest=(1.0e-3, -0.1e-3),
+    quality=3.0,
+    stiffness_per_hz=1.15,
+    joint=(0.0, 4e-3),
+    cup_area=2.3e-4,
+    reference=233.0,
+    aperture_limit=1e-3,
+    stiffening=(3e-3, 6e-3),
+)
+LARGE = replace(
+    SMALL,
+    width=10e-3,
+    thickness=2.9e-3,
+    rest=(1.4e-3, -0.1e-3),
+    stiffness_per_hz=1.6,
+    joint=(0.0, 5e-3),
+    cup_area=4.9e-4,
+    reference=116.5,
+    aperture_limit=1.5e-3,
+    stiffening=(4e-3, 8e-3),
+    threshold_per_hz=6.0,
+)
+PLAYERS = {"small": SMALL, "large": LARGE}

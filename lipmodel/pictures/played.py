@@ -1,0 +1,270 @@
+"""What was played: pitch over the resonances, pressures, and a close look at three periods."""
+
+import numpy as np
+from matplotlib.ticker import NullLocator
+
+from lipmodel.pictures import heading, name_first, signed_cents
+from lipmodel.pictures.style import (
+    AIR_COLUMN,
+    BREATH,
+    INK,
+    LIPS,
+    PAPER,
+    SMALL,
+    SOUND,
+    THICK,
+    THIN,
+    new_figure,
+    shown,
+    size_in_pixels,
+    spread,
+    styled,
+)
+from lipmodel.units import note_frequency, note_name, parse_note
+
+COLUMNS = 500  # steps in time of an envelope or a slow curve: about two px each
+MOST_PITCHES = 4000  # points of the pitch line
+MOST_NAMED = 12  # notes; more names than that hide the curve
+PERIODS = 3
+PERIOD_WITHOUT_PITCH = 1 / 300  # s
+LABEL_HEIGHT = 24  # px from one text line to the next
+LETTER_WIDTH = 14  # px, a generous mean in bold
+ROOM = 2 ** (3 / 12)  # three semitones above and below what is drawn
+SMALLEST_RANGE = 2.0  # an octave
+BARE_RANGE = (100.0, 1000.0)  # Hz, where there is nothing to draw
+TICK_STEPS = (0, 7, 4, 9, 2, 5, 11)  # C first, then G, E, A ... as long as there is room
+
+
+@styled
+def played_figure(report: dict, traces: dict):
+    """Picture of one run, a matplotlib `Figure` of 1600 x 1200 px.
+
+    `report` is the dict of report.json, `traces` holds the arrays of traces.npz: SI, shape (n,),
+    at `report["rate_hz"]`.
+    """
+    figure = new_figure(heading(report))
+    grid = figure.add_gridspec(
+        3,
+        1,
+        height_ratios=(5.2, 2, 2.1),
+        hspace=0.38,
+        left=0.115,
+        right=0.845,
+        top=0.9,
+        bottom=0.07,
+    )
+    pitch_axes = figure.add_subplot(grid[0])
+    pressure_axes = figure.add_subplot(grid[1], sharex=pitch_axes)
+    close_axes = figure.add_subplot(grid[2])
+    _draw_pitch(pitch_axes, report, traces)
+    _draw_pressures(pressure_axes, traces)
+    _draw_periods(close_axes, report, traces)
+    return figure
+
+
+def _pitch(report):
+    """Times in s and frequencies in Hz (nan where silent), at most MOST_PITCHES of each."""
+    time = np.asarray(report["pitch"]["time_s"], float)
+    frequency = np.array(report["pitch"]["frequency_hz"], float)  # None becomes nan
+    step = max(1, -(-len(time) // MOST_PITCHES))
+    return time[::step], frequency[::step]
+
+
+def _draw_pitch(axes, report, traces):
+    time, frequency = _pitch(report)
+    step = max(1, len(traces["tension_hz"]) // COLUMNS)
+    tension = np.asarray(traces["tension_hz"], float)[::step]
+    low, high = _range(frequency, tension, report["resonances"])
+    axes.set_yscale("log")
+    axes.set_ylim(low, high)
+    axes.set_xlim(0.0, report["length_s"])
+    axes.set_xlabel("Time in s")
+    axes.set_ylabel(f"Frequency in Hz\n({name_first(report)} notes)")
+    _draw_resonances(axes, report)
+    setting = np.where(tension > 0, tension, np.nan)
+    lips = {"color": LIPS, "linewidth": THIN, "label": "lip setting (not the note)"}
+    axes.plot(np.asarray(traces["time_s"])[::step], setting, **lips)
+    sound = {"color": SOUND, "linewidth": THICK, "solid_joinstyle": "round"}
+    axes.plot(time, frequency, label="playing frequency", **sound)
+    _draw_ticks(axes, report)
+    if not np.isfinite(frequency).any():
+        middle = {"ha": "center", "va": "center", "transform": axes.transAxes}
+        axes.text(0.5, 0.5, "no sound", fontsize=2 * SMALL, backgroundcolor=PAPER, **middle)
+    _name_notes(axes, report["notes"], name_first(report), traces)
+    axes.legend(loc="lower right", bbox_to_anchor=(1.0, 0.99), ncols=3, reverse=True)
+
+
+def _range(frequency, tension, resonances):
+    """Lowest and highest frequency in Hz to draw: pitch and lip setting with room around."""
+    drawn = np.concatenate([frequency[np.isfinite(frequency)], tension[tension > 0]])
+    if not len(drawn):
+        drawn = np.array([r["frequency_hz"] for r in resonances] or BARE_RANGE)
+    low, high = drawn.min() / ROOM, drawn.max() * ROOM
+    widen = max(1.0, np.sqrt(SMALLEST_RANGE / (high / low)))
+    return low / widen, high * widen
+
+
+def _draw_resonances(axes, report):
+    """A thin line for each resonance in sight; names at the right, those played first."""
+    low, high = axes.get_ylim()
+    inside = [r for r in report["resonances"] if low < r["frequency_hz"] < high]
+    played = {note.get("partial") for note in report["notes"]}
+    inside.sort(key=lambda r: r["n"] not in played)
+    label = "resonance of the air column"
+    for resonance in inside:
+        line = {"color": AIR_COLUMN, "linewidth": 1.2, "linestyle": (0, (1, 2)), "zorder": 1}
+        axes.axhline(resonance["frequency_hz"], label=label, **line)
+        label = None
+    _, height = size_in_pixels(axes)
+    places = height * np.log([r["frequency_hz"] / low for r in inside]) / np.log(high / low)
+    for i in spread(places, LABEL_HEIGHT):
+        r = inside[i]
+        text = f"{r['n']}  {r[name_first(report)]} {signed_cents(r['cents'])}"
+        axes.text(
+            1.01,
+            r["frequency_hz"],
+            text,
+            transform=axes.get_yaxis_transform(),
+            va="center",
+            color=INK if r["n"] in played else AIR_COLUMN,
+            fontweight="bold" if r["n"] in played else "normal",
+            fontsize=SMALL,
+        )
+
+
+def _draw_ticks(axes, report):
+    """Ticks at notes of C major as there is room, named and in Hz."""
+    notes = report.get("inputs", {}).get("notes", {})
+    a4, spelling = notes.get("a4_hz", 440.0), notes.get("spelling", "flats")
+    shift = _transposition(report) if name_first(report) == "written" else 0
+    low, high = axes.get_ylim()
+    _, height = size_in_pixels(axes)
+    wanted = [m for step in TICK_STEPS for m in range(12 + step, 140, 12)]
+    tones = [(m, note_frequency(m - shift, a4)) for m in wanted]
+    tones = [(m, f) for m, f in tones if low <= f <= high]
+    places = [height * np.log(f / low) / np.log(high / low) for _, f in tones]
+    kept = [tones[i] for i in spread(places, 1.4 * LABEL_HEIGHT)]
+    labels = [f"{note_name(m, spelling)}  {f:.0f}" for m, f in kept]
+    axes.set_yticks([f for _, f in kept], labels)
+    axes.yaxis.set_minor_locator(NullLocator())
+
+
+def _transposition(report) -> int:
+    """Written minus sounding in semitones, from the first thing that has both names."""
+    for thing in (*report["resonances"], *report["notes"]):
+        if thing.get("written") and thing.get("sounding"):
+            return parse_note(thing["written"]) - parse_note(thing["sounding"])
+    return 0
+
+
+def _name_notes(axes, notes, which, traces):
+    """Each note's name over the middle of its plateau; under it where the lip setting passes
+    or another name stands."""
+    notes = [n for n in notes if n.get("frequency_hz") and n.get(which)]
+    if len(notes) > MOST_NAMED:
+        return
+    (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
+    width, height = size_in_pixels(axes)
+
+    def across(time):
+        return width * (time - left) / (right - left)
+
+    def up(frequency):
+        return height * np.log(frequency / low) / np.log(high / low)
+
+    taken: list[tuple[float, float, float]] = []
+    for note in notes:
+        time = (note["start_s"] + note["end_s"]) / 2
+        x, y = across(time), up(note["frequency_hz"])
+        half = LETTER_WIDTH * len(note[which]) / 2
+        setting = np.interp(time, traces["time_s"], traces["tension_hz"])
+        passing = up(max(setting, low))
+        sides = (-1, 1) if 0 < passing - y < 2 * LABEL_HEIGHT else (1, -1)
+        for above in sides:
+            place = y + above * LABEL_HEIGHT
+            if all(
+                abs(x - x2) > half + half2 or abs(place - y2) > LABEL_HEIGHT
+                for x2, y2, half2 in taken
+            ):
+                taken.append((x, place, half))
+                _name_one(axes, note[which], (time, note["frequency_hz"]), above)
+                break
+
+
+def _name_one(axes, name, place, above):
+    axes.annotate(
+        name,
+        place,
+        xytext=(0, 11 * above),
+        textcoords="offset points",
+        ha="center",
+        va="bottom" if above > 0 else "top",
+        color=SOUND,
+        fontweight="bold",
+        bbox={"facecolor": PAPER, "edgecolor": "none", "alpha": 0.75, "pad": 1},
+    )
+
+
+def _envelope(signal):
+    """Lowest and highest value in each of about COLUMNS steps, and the first sample of each."""
+    starts = np.unique(np.linspace(0, len(signal), COLUMNS, endpoint=False).astype(int))
+    return np.minimum.reduceat(signal, starts), np.maximum.reduceat(signal, starts), starts
+
+
+def _draw_pressures(axes, traces):
+    low, high, at = _envelope(np.asarray(traces["mouthpiece_pressure_pa"], float) / 1000)
+    time = np.asarray(traces["time_s"])[at]
+    cup = {"color": SOUND, "linewidth": 0.5, "alpha": 0.45, "label": "in the\nmouthpiece"}
+    axes.fill_between(time, low, high, **cup)
+    _, mouth, _ = _envelope(np.asarray(traces["mouth_pressure_pa"], float) / 1000)
+    axes.plot(time, mouth, color=BREATH, linewidth=3.0, label="in the\nmouth")
+    if not (high.any() or low.any() or mouth.any()):
+        axes.set_ylim(-1, 1)
+    axes.set_xlabel("Time in s")
+    axes.set_ylabel("Pressure\nin kPa")
+    axes.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), reverse=True, borderaxespad=0.2)
+
+
+def _where_to_look(report, traces):
+    """Time in s, period in s and words for the close look: the longest note, else the loudest."""
+    sounding = [n for n in report["notes"] if n.get("frequency_hz")]
+    if sounding:
+        note = max(sounding, key=lambda n: n["end_s"] - n["start_s"])
+        name = note.get(name_first(report)) or ""
+        middle = (note["start_s"] + note["end_s"]) / 2
+        return (
+            middle,
+            1 / note["frequency_hz"],
+            f"three periods in the longest note {name}".rstrip(),
+        )
+    low, high, at = _envelope(np.asarray(traces["mouthpiece_pressure_pa"], float))
+    middle = float(traces["time_s"][at[np.argmax(high - low)]])
+    time, frequency = _pitch(report)
+    known = np.flatnonzero(np.isfinite(frequency))
+    if not len(known):
+        return middle, PERIOD_WITHOUT_PITCH, "no sound"
+    near = known[np.argmin(np.abs(time[known] - middle))]
+    return middle, 1 / frequency[near], "three periods where it is loudest"
+
+
+def _draw_periods(axes, report, traces):
+    middle, period, words = _where_to_look(report, traces)
+    rate, size = report["rate_hz"], len(traces["time_s"])
+    count = min(size, max(2, round(PERIODS * period * rate)))
+    first = int(np.clip(round(middle * rate) - count // 2, 0, size - count))
+    part = slice(first, first + count)
+    time = np.arange(count) / rate * 1000
+    pressure = np.asarray(traces["mouthpiece_pressure_pa"])[part] / 1000
+    axes.plot(time, pressure, color=SOUND, linewidth=3.0)
+    axes.set_xlim(0, time[-1])
+    if not pressure.any():
+        axes.set_ylim(-1, 1)
+    start = f"{first / rate:.2f} s"
+    axes.set_xlabel(shown(f"Time in ms from {start}: {words}"))
+    axes.set_ylabel("Mouthpiece\npressure\nin kPa", color=SOUND)
+    opening = axes.twinx()
+    opening.spines["right"].set_visible(True)
+    area = np.asarray(traces["lip_opening_m2"])[part] * 1e6
+    opening.plot(time, area, color=LIPS, linewidth=3.0, linestyle=(0, (5, 2)))
+    opening.set_ylabel("Lip opening\nin mm²", color=LIPS)
+    opening.set_ylim(0, max(1.0, 1.1 * float(area.max())))

@@ -1,0 +1,198 @@
+"""report.json of one take: numbers and sentences, as one dict."""
+
+import math
+
+import numpy as np
+
+from lipmodel import sound
+from lipmodel.acoustics.resonances import resonances
+from lipmodel.analysis import lock as locking
+from lipmodel.analysis.notes import spans
+from lipmodel.analysis.pitch import HOP, pitch, steady_pitch
+from lipmodel.analysis.spectrum import centroid, harmonics
+from lipmodel.perform import Performance, steady_part
+from lipmodel.simulate import Horn
+from lipmodel.units import cents, nearest_note, note_name
+
+BENT = 30.0  # cents from the resting pitch
+UNSTEADY = 25.0  # cents rms of the pitch within a held note
+AROUND = 0.2  # s measured around a note's telling moment
+MOST_NOTES = 60
+BOOKS = ("blown", "into_bore", "wall", "radiated", "jet", "damped")
+
+
+def note_names(built, frequency) -> dict:
+    """sounding and written name and cents from equal temperament of a frequency in Hz."""
+    notes = built.scene.notes
+    semitone, off = nearest_note(frequency, notes.a4_hz)
+    return {
+        "sounding": note_name(semitone, notes.spelling),
+        "written": note_name(semitone - built.transposition, notes.spelling),
+        "cents": round(off, 2),
+    }
+
+
+def resonance_rows(built, bore=None) -> list[dict]:
+    """The resonances of the built bore (or another one in the same air) for a report."""
+    found = resonances(built.bore if bore is None else bore, built.air)
+    return [
+        {
+            "n": r.n,
+            "frequency_hz": r.frequency,
+            "magnitude_pa_s_m3": r.magnitude,
+            "quality": r.quality,
+            **note_names(built, r.frequency),
+        }
+        for r in found
+    ]
+
+
+def nearest_partial(rows, frequency):
+    """Row of the resonance nearest in cents, ties upward; None without resonances."""
+    if not rows:
+        return None
+    return min(rows, key=lambda r: (abs(cents(frequency, r["frequency_hz"])), -r["n"]))
+
+
+class Notes:
+    """The notes of a performance as report rows."""
+
+    def __init__(self, performance: Performance, bore_rows, valved_rows):
+        self.performance = performance
+        self.built = performance.built
+        self.horn: Horn = performance.built.horn
+        self.rate = performance.built.rate
+        self.bore_rows = bore_rows
+        self.valved_rows = valved_rows
+        self.times, self.track = pitch(performance.played.mouthpiece_pressure, self.rate)
+
+    def rows(self) -> list[dict]:
+        gesture = self.performance.gesture
+        if gesture.notes:
+            return [self._phrase_row(note) for note in gesture.notes]
+        samples = np.minimum((self.times * self.rate).astype(int), len(self.performance.mouth) - 1)
+        found = spans(self.times, self.track, self.performance.tension[samples])
+        return [self._row(s.start, s.end, s.at, "", s.swept) for s in found[:MOST_NOTES]]
+
+    def _phrase_row(self, note):
+        part = steady_part(note, self.rate)
+        at = part.stop / self.rate
+        return self._row(note.start, note.end, at, note.valves, False, part)
+
+    def _row(self, start, end, at, valves, swept, part=None):
+        performance, rate = self.performance, self.rate
+        half = min(AROUND / 2, (end - start) / 2)
+        if part is None:
+            part = slice(int(max(at - half, 0) * rate), int((at + half) * rate))
+            if not swept:
+                part = slice(int(max(at - 0.1, start) * rate), int(min(at + 0.2, end) * rate))
+        pressure = performance.played.mouthpiece_pressure[part]
+        sample = min(int(at * rate), len(performance.mouth) - 1)
+        tension, mouth = float(performance.tension[sample]), float(performance.mouth[sample])
+        frequency = self._frequency(pressure, at, swept)
+        row = {
+            "start_s": round(start, 4),
+            "end_s": round(end, 4),
+            "valves": valves or self.built.scene.instrument.valves,
+            "tension_hz": tension,
+            "pressure_kpa": mouth / 1e3,
+            "mouthpiece_rms_pa": float(np.std(pressure)),
+        }
+        if frequency is None:
+            return {**row, **self._silent(row["mouthpiece_rms_pa"])}
+        rows = self.bore_rows if row["valves"] in ("0", "") else self.valved_rows(row["valves"])
+        return {**row, **self._sounding(at, tension, mouth, frequency, pressure, rows)}
+
+    def _frequency(self, pressure, at, swept):
+        if not swept:
+            found = steady_pitch(pressure, self.rate)
+            return None if math.isnan(found) else found
+        near = self.track[min(int(np.searchsorted(self.times, at)), len(self.track) - 1)]
+        return None if np.isnan(near) else float(near)
+
+    def _silent(self, rms):
+        empty = ("frequency_hz", "sounding", "written", "cents", "partial", "resonance_hz")
+        empty += ("cents_from_resonance", "lock", "lipped_cents", "centroid_hz")
+        state = "silent" if rms < 2.0 else "unsteady"
+        return {**dict.fromkeys(empty), "state": state}
+
+    def _sounding(self, at, tension, mouth, frequency, pressure, rows):
+        nearest = nearest_partial(rows, frequency)
+        state = self.performance.state_at(at)
+        lines = self.performance.lines_at(at)
+        locked = locking.lock(self.horn, state, mouth, tension, lines, frequency)
+        found = locking.branch(self.horn, state, mouth, tension, lines, frequency)
+        slot = locking.slot_of(found, tension)
+        lipped = None if slot is None else cents(frequency, slot.resting)
+        amplitudes = harmonics(pressure, self.rate, frequency)
+        return {
+            "frequency_hz": frequency,
+            **note_names(self.built, frequency),
+            "partial": nearest["n"] if nearest else None,
+            "resonance_hz": nearest["frequency_hz"] if nearest else None,
+            "cents_from_resonance": cents(frequency, nearest["frequency_hz"]) if nearest else None,
+            "lock": locked,
+            "lipped_cents": lipped,
+            "state": self._state(slot, tension, lipped),
+            "centroid_hz": centroid(amplitudes, frequency),
+        }
+
+    @staticmethod
+    def _state(slot, tension, lipped):
+        if slot is None:
+            return "free"
+        return "locked" if slot.holds(tension) and abs(lipped) <= BENT else "bent"
+
+
+def energy_rows(performance: Performance) -> dict:
+    """The energy books of the whole take, in J and W (definitions in DEVELOPERS.md)."""
+    books = dict(zip(BOOKS, map(float, performance.books), strict=True))
+    length = len(performance.mouth) / performance.built.rate
+    blown = books["blown"]
+    missing = books["into_bore"] - books["wall"] - books["radiated"] - performance.stored
+    energy = {f"{k}_j": books[k] for k in ("blown", "into_bore", "wall", "radiated")}
+    energy["lips_and_jet_j"] = books["jet"] + books["damped"]
+    energy["stored_j"] = performance.stored
+    energy["residual"] = missing / blown if blown > 0 else 0.0
+    energy |= {f"{k}_w": books[k] / length for k in ("blown", "into_bore", "wall", "radiated")}
+    return energy
+
+
+def level_rows(built, leveled: sound.Leveled, pressure) -> dict:
+    given = built.scene.sound
+    spl, fast = sound.sound_levels(pressure, built.rate)
+    matched = given.level == "matched"
+    return {
+        "level": given.level,
+        "lufs": _finite(leveled.lufs),
+        "target_lufs": given.loudness_lufs if matched else None,
+        "true_peak_dbtp": _finite(leveled.true_peak_dbtp),
+        "spl_db": _finite(spl),
+        "laf_max_db": _finite(fast),
+        "gain_db": leveled.gain_db,
+        "limited_by_true_peak": leveled.limited,
+        "repeated_to_measure": leveled.repeated,
+        "distance_m": given.distance_m,
+    }
+
+
+def air_row(built) -> dict:
+    air = built.outside
+    return {
+        "temperature_c": built.scene.air.temperature_c,
+        "sound_speed_m_s": air.sound_speed,
+        "density_kg_m3": air.density,
+    }
+
+
+def pitch_rows(times, track) -> dict:
+    """The pitch track for JSON: null where it is silent."""
+    return {
+        "time_s": [round(float(t), 4) for t in times],
+        "frequency_hz": [None if np.isnan(f) else round(float(f), 3) for f in track],
+        "step_s": HOP,
+    }
+
+
+def _finite(value):
+    return float(value) if math.isfinite(value) else None

@@ -1,0 +1,59 @@
+"""A scene as played, as a value: the arrays of `traces.npz`."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lipmodel.perform import Performance, perform
+from lipmodel.scene import Scene
+
+UNITS = {  # name here: name in traces.npz
+    "time": "time_s",
+    "mouth_pressure": "mouth_pressure_pa",
+    "mouthpiece_pressure": "mouthpiece_pressure_pa",
+    "lip_opening": "lip_opening_m2",
+    "flow": "flow_m3_s",
+    "radiated_pressure": "radiated_pressure_pa",
+    "tension": "tension_hz",
+}
+
+
+@dataclass(frozen=True)
+class Run:
+    """Arrays of shape (n,), SI, read-only; `rate` in Hz."""
+
+    rate: float
+    time: np.ndarray
+    mouth_pressure: np.ndarray
+    mouthpiece_pressure: np.ndarray
+    lip_opening: np.ndarray
+    flow: np.ndarray
+    radiated_pressure: np.ndarray
+    tension: np.ndarray
+
+    def __post_init__(self):
+        for name in UNITS:
+            getattr(self, name).flags.writeable = False
+
+    def traces(self) -> dict:
+        """The arrays under their names in `traces.npz`."""
+        return {unit: getattr(self, name) for name, unit in UNITS.items()}
+
+
+def run_of(performance: Performance) -> Run:
+    played, rate = performance.played, performance.built.rate
+    return Run(
+        rate=rate,
+        time=np.arange(len(performance.mouth)) / rate,
+        mouth_pressure=performance.mouth,
+        mouthpiece_pressure=played.mouthpiece_pressure,
+        lip_opening=played.lip_opening,
+        flow=played.flow,
+        radiated_pressure=performance.radiated_pressure,
+        tension=performance.tension,
+    )
+
+
+def simulate(scene: Scene) -> Run:
+    """Play a scene from `read_scene`.  Raises SceneError or SimulationError."""
+    return run_of(perform(scene))

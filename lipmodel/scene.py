@@ -1,0 +1,381 @@
+"""Scene files: what they may say, read and checked; every problem at once.
+
+Values stay in the units of the file: `build.py` makes physics of them.
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import BeforeValidator, Field, PrivateAttr, ValidationError
+
+from lipmodel import instruments, reading
+from lipmodel.borefile import (
+    PARTS,
+    has_mark,
+    missing_valves,
+    parse_bore,
+    parse_valves,
+    valve_numbers,
+    with_part,
+)
+from lipmodel.errors import SceneError
+from lipmodel.phrase import Note, Player, SlidePosition, SlidePull, valves_type
+from lipmodel.reading import Expected, Found, Place, Table, choice, number, text, whole, yes_no
+from lipmodel.sections import BoreFile
+from lipmodel.variants import AS_WRITTEN, changed, merge, slug, variant_changes
+
+PROJECT_FILES = ("lesson.toml", "pyproject.toml")
+BYTES_A_SAMPLE = 200  # all arrays of a run and its pictures, measured roughly
+MEMORY = 8e9  # bytes
+RATE_HZ = 48_000
+LENGTH_S = 4.0
+AFTER_THE_LAST_NOTE = 0.5  # s
+
+
+class Air(Table):
+    """The air in the room and in the tube."""
+
+    temperature_c: number(0, 40, "degrees C") = 22.0
+    humidity_percent: number(0, 100, "%") = 50.0
+    co2_percent: number(0, 5, "%") = 0.04
+    breath: yes_no() = Field(False, description="warm breath at the lips, room air at the end")
+
+
+class Notes(Table):
+    """How note names are read and written."""
+
+    read_as: choice("written", "sounding") = "written"
+    a4_hz: number(380, 480, "Hz") = 440.0
+    spelling: choice("flats", "sharps") = "flats"
+
+
+class Instrument(Table):
+    """What is blown: built in or a bore file, with parts changed, valves and slides."""
+
+    name: text(60) | None = Field(None, description="built in")
+    bore: text(500) | None = Field(None, description="a bore file")
+    mouthpiece: text(500) | None = Field(None, description='built-in part, bore file or "none"')
+    leadpipe: text(500) | None = Field(None, description='built-in part, bore file or "none"')
+    bell: text(500) | None = Field(None, description='built-in part, bore file or "none"')
+    valves: valves_type("") = "0"
+    tuning_slide_pull_mm: SlidePull = 0.0
+    first_slide_pull_mm: SlidePull = 0.0
+    third_slide_pull_mm: SlidePull = 0.0
+    slide_position: SlidePosition = 1.0
+
+    @classmethod
+    def rules(cls, data, place):
+        if "name" in data and "bore" in data:
+            return [Found(("bore",), data["bore"], "expected either name or bore, not both")]
+        if "name" not in data and "bore" not in data:
+            return [Found((), None, "expected name (built in) or bore (a bore file)", "plain")]
+        return resolve(data, place)[1]
+
+
+def _pair(low: float, high: float, unit: str, names: str, rising: bool):
+    words = f"{names}, two numbers from {low:g} to {high:g} {unit}" + ", rising" * rising
+
+    def check(value):
+        if not isinstance(value, list) or len(value) != 2:
+            raise ValueError
+        if not all(reading.is_number(v) and low <= v <= high for v in value):
+            raise ValueError
+        if rising and not value[0] < value[1]:
+            raise ValueError
+        return float(value[0]), float(value[1])
+
+    return reading.parsed(tuple[float, float], check, words)
+
+
+class Lips(Table):
+    """The lips; what is not given is the calibrated player's."""
+
+    motion: choice("both", "swing", "lift") = "both"
+    width_mm: number(1, 30, "mm") | None = None
+    thickness_mm: number(0.2, 10, "mm") | None = None
+    rest_mm: _pair(-5, 5, "mm", "[x, y]", rising=False) | None = None
+    quality: number(0.3, 20) | None = None
+    stiffness_per_hz: number(0.05, 20, "N/(m Hz)") | None = None
+
+
+def longest_s(rate: int) -> float:
+    """The longest sound in seconds that fits the memory bound at `rate` in Hz."""
+    return MEMORY / (BYTES_A_SAMPLE * rate)
+
+
+def _too_long(length: float, rate: int) -> str:
+    need = length * rate * BYTES_A_SAMPLE / 1e9
+    return (
+        f"needs about {need:.4g} GB of memory at {rate} Hz, {MEMORY / 1e9:g} GB are allowed; "
+        f"expected a number from 0.05 to {int(longest_s(rate))} s"
+    )
+
+
+def _length(value, info):
+    rate = info.data.get("rate_hz", RATE_HZ)
+    if not (reading.is_number(value) and value >= 0.05):
+        reading.refuse(Found((), value, "expected a number from 0.05 to 3600 s"))
+    if value > longest_s(rate):
+        reading.refuse(Found((), value, _too_long(min(value, 1e9), rate)))
+    return float(value)
+
+
+class Sound(Table):
+    """How it is heard and stored."""
+
+    rate_hz: whole(22_050, 192_000, "Hz") = RATE_HZ  # first: the length depends on it
+    length_s: Annotated[float, BeforeValidator(_length)] | None = Field(
+        None, description="default: until half a second after the last note, else 4 s"
+    )
+    distance_m: number(0.05, 100, "m") = 1.0
+    angle_deg: number(0, 180, "degrees") = 0.0
+    level: choice("matched", "calibrated") = "matched"
+    loudness_lufs: number(-60, -5, "LUFS") = -16.0
+    also: tuple[choice("mp3", "flac", "ogg"), ...] = ()
+    seed: whole(0, 2**31 - 1) = 1
+
+
+class Map(Table):
+    """The grid of `lipmodel map`; without a range, the playable one."""
+
+    tension_hz: _pair(20, 2000, "Hz", "[from, to]", rising=True) | None = None
+    pressure_kpa: _pair(0, 40, "kPa", "[from, to]", rising=True) | None = None
+    columns: whole(2, 1000) = 60
+    rows: whole(2, 1000) = 40
+    note_s: number(0.1, 10, "s") = 0.4
+
+
+@dataclass(frozen=True)
+class Variant:
+    """A scene with some keys replaced; `changed` says which, in sentences."""
+
+    name: str
+    scene: "Scene"
+    changed: tuple[str, ...]
+
+    @property
+    def folder(self) -> str:
+        """The variant's name as a folder name."""
+        return slug(self.name)
+
+
+class Scene(Table):
+    """A whole scene file, with every default filled in."""
+
+    title: text() = ""
+    listen_for: text() = ""
+    ask: text() = ""
+    answer: text() = ""
+    air: Air = Air()
+    notes: Notes = Notes()
+    instrument: Annotated[Instrument, Expected("a table with name or bore")]
+    player: Annotated[Player, Expected("a table with tension_hz, tune or phrase")]
+    lips: Lips = Lips()
+    sound: Sound = Sound()
+    map: Map = Map()
+    _place: Place = PrivateAttr(Place("scene", Path(), Path()))
+    _others: tuple[Variant, ...] = PrivateAttr(())
+
+    @classmethod
+    def keys(cls):
+        return [*cls.model_fields, "variant"]
+
+    @classmethod
+    def rules(cls, data, place):
+        instrument, player = (_table(data.get(key)) for key in ("instrument", "player"))
+        spec, _ = resolve(instrument, place)
+        return [] if spec is None else list(_misfits(instrument, player, spec))
+
+    @classmethod
+    def finish(cls, value):
+        """Fill in the length; refuse notes that would not be heard."""
+        notes, sound = value.player.notes, value.sound
+        key = "tune" if value.player.tune else "phrase"
+        if sound.length_s is None:
+            length = notes[-1].end_s + AFTER_THE_LAST_NOTE if notes else LENGTH_S
+            if length > longest_s(sound.rate_hz):
+                told = f"the notes last {length:g} s: {_too_long(length, sound.rate_hz)}"
+                reading.refuse(Found(("player", key), None, told, "plain"))
+            sound = sound.model_copy(update={"length_s": length})
+        elif notes and notes[-1].start_s >= sound.length_s:
+            told = f"expected more than {notes[-1].start_s:g} s, where the last note starts"
+            reading.refuse(Found(("sound", "length_s"), sound.length_s, told))
+        return value.model_copy(update={"sound": sound})
+
+    @property
+    def path(self) -> str:
+        """The file's path as it was given."""
+        return self._place.path
+
+    @property
+    def variants(self) -> tuple[Variant, ...]:
+        """The scene as written, then each [[variant]]."""
+        return (Variant(AS_WRITTEN, self, ()), *self._others)
+
+    def inputs(self) -> dict:
+        """Everything that was read, ready for JSON, every default filled in."""
+        return self.model_dump(mode="json")
+
+    def spec(self) -> BoreFile:
+        """The bore file of the instrument, parts changed as the scene says."""
+        given = self.instrument.model_dump(exclude_none=True)
+        spec, found = resolve(given, self._place)
+        if found:
+            start = {"whole": ""}
+            raise SceneError([start.get(f.kind, f"{self.path}: ") + f.text for f in found])
+        return spec
+
+    def phrase(self) -> tuple[Note, ...]:
+        """The notes of tune or phrase with all that [instrument] and [player] say for them.
+
+        A note has a pressure, a dynamic, or neither where the player's pressure is breakpoints.
+        """
+        player, instrument = self.player, self.instrument
+        common = {
+            "valves": "auto" if instrument.valves == "0" else instrument.valves,
+            "first_slide_pull_mm": instrument.first_slide_pull_mm,
+            "third_slide_pull_mm": instrument.third_slide_pull_mm,
+        }
+        if player.pressure_kpa is None:
+            breath = {"dynamic": player.dynamic}
+        else:
+            one = isinstance(player.pressure_kpa, float)
+            breath = {"pressure_kpa": player.pressure_kpa} if one else {}
+        return tuple(_filled(note, common, breath) for note in player.notes)
+
+
+def _filled(note: Note, common: dict, breath: dict) -> Note:
+    missing = {k: v for k, v in common.items() if getattr(note, k) in (None, "auto")}
+    if note.pressure_kpa is None and note.dynamic is None:
+        missing |= breath
+    return note.model_copy(update=missing)
+
+
+def _table(value) -> dict:
+    return value if isinstance(value, dict) else {}
+
+
+def resolve(given: dict, place: Place | None) -> tuple[BoreFile | None, list[Found]]:
+    """The bore of an [instrument] table as written, and what stands in the way of it."""
+    keys = [key for key in ("name", "bore") if isinstance(given.get(key), str)]
+    if place is None or len(keys) != 1:
+        return None, []
+    key, value = keys[0], given[keys[0]]
+    if key == "name" and value not in instruments.names():
+        return None, [Found((key,), value, instruments.unknown(value, instruments.names()))]
+    spec = instruments.spec(value) if key == "name" else _bore_of(key, value, place)
+    if isinstance(spec, list):
+        return None, spec
+    found = []
+    for part in PARTS:
+        wanted = given.get(part)
+        if not isinstance(wanted, str):
+            continue
+        other = _part(part, wanted, place)
+        if isinstance(other, list):
+            found += other
+            continue
+        try:
+            spec = with_part(spec, part, other)
+        except SceneError as error:
+            found.append(Found((part,), wanted, str(error)))
+    return spec, found
+
+
+def _part(part: str, wanted: str, place: Place) -> "BoreFile | str | list[Found]":
+    if wanted == "none":
+        return wanted
+    known = instruments.part_names(part)
+    if wanted in known:
+        return instruments.part(part, wanted)
+    if wanted.endswith(".toml") or "/" in wanted or "\\" in wanted:
+        return _bore_of(part, wanted, place)
+    allowed = reading.one_of(["none", *known, "a bore file (.toml)"])
+    return [Found((part,), wanted, f"expected {allowed}{reading.meant(wanted, known)}")]
+
+
+def _bore_of(key: str, name: str, place: Place) -> BoreFile | list[Found]:
+    try:
+        path = reading.file_beside(name, place, "the scene's project folder")
+    except ValueError as error:
+        return [Found((key,), name, str(error))]
+    try:
+        return parse_bore(reading.load(path), path, path.parent)
+    except SceneError as error:
+        return [Found((key,), name, problem, "whole") for problem in error.problems]
+
+
+def _misfits(instrument: dict, player: dict, spec: BoreFile):
+    """What the scene asks of an instrument that has no such valve or slide."""
+    notes = player.get("phrase")
+    notes = [_table(n) for n in notes] if isinstance(notes, list) else []
+    tables = [(("instrument",), instrument)]
+    tables += [(("player", "phrase", i), note) for i, note in enumerate(notes)]
+    for loc, table in tables:
+        if told := missing_valves(spec, _pressed(table.get("valves", "0"))):
+            yield Found((*loc, "valves"), table["valves"], told)
+        for valve, key in ((1, "first_slide_pull_mm"), (3, "third_slide_pull_mm")):
+            if table.get(key) and valve not in valve_numbers(spec):
+                yield Found((*loc, key), table[key], f"expected 0: it has no valve {valve}")
+        if table.get("slide_position", 1) != 1 and not has_mark(spec, "slide"):
+            yield Found(
+                (*loc, "slide_position"), table["slide_position"], "expected 1: it has no slide"
+            )
+    if instrument.get("tuning_slide_pull_mm") and not has_mark(spec, "tuning_slide"):
+        pull = instrument["tuning_slide_pull_mm"]
+        yield Found(
+            ("instrument", "tuning_slide_pull_mm"), pull, "expected 0: it has no tuning slide"
+        )
+    if instrument.get("valves") == "auto" and "tension_hz" in player:
+        told = 'expected valves such as "0", "2" or "13"; "auto" needs a tune or a phrase'
+        yield Found(("instrument", "valves"), "auto", told)
+
+
+def _pressed(valves) -> set[int]:
+    try:
+        return {int(v) for v in parse_valves(valves)} - {0}
+    except ValueError:  # "auto", or told by the key's own type
+        return set()
+
+
+def project_folder(folder: Path) -> Path:
+    """The nearest parent of a scene's folder that holds a project file, else the folder."""
+    folder = folder.resolve()
+    for parent in (folder, *folder.parents):
+        if any((parent / name).is_file() for name in PROJECT_FILES):
+            return parent
+    return folder
+
+
+def read_scene(path) -> Scene:
+    """The scene file at `path` with its variants; every problem at once in one SceneError."""
+    data = reading.load(path)
+    folder = Path(path).parent
+    place = Place(str(path), folder, project_folder(folder))
+    changes, bad_variants = variant_changes(data.pop("variant", []))
+    scene, told = _checked(data, place, "")
+    known = {problem.removeprefix(f"{path}: ") for problem in told}
+    told += [f"{path}: {problem}" for problem in bad_variants]
+    others = []
+    for name, change in changes:
+        label = f"variant {reading.shown(name)}: "
+        other, more = _checked(merge(data, change), place, label)
+        # what is wrong in the scene itself is told once
+        told += [p for p in more if p.removeprefix(f"{path}: {label}") not in known]
+        if scene and other:
+            sentences = changed(scene.inputs(), other.inputs(), change)
+            others.append(Variant(name, other, sentences))
+    if told:
+        raise SceneError(told)
+    scene._others = tuple(others)
+    return scene
+
+
+def _checked(data: dict, place: Place, label: str) -> tuple[Scene | None, list[str]]:
+    try:
+        scene = Scene.model_validate(data, context=place)
+    except ValidationError as error:
+        return None, reading.problems(error, place.path, data, label)
+    scene._place = place
+    return scene, []

@@ -1,0 +1,274 @@
+"""The time loop's checked wrapper: what goes in, what comes out, and the words when it fails."""
+
+import copy
+from dataclasses import dataclass
+
+import numpy as np
+
+from lipmodel.errors import SimulationError
+from lipmodel.lips import MOTIONS, PLAYERS, Lips
+from lipmodel.waveguide import LANES, Ladder, line_tap
+
+LARGEST_PRESSURE = 300e3  # Pa; a run beyond this has left the model
+SMALLEST_BUFFER = 64
+END_ORDER = 4
+WAVE_ROOM = 4096  # samples between two moves of the waves to the start of their arrays
+TRACES = ("mouthpiece_pressure", "flow", "lip_opening", "out_wave", "back_wave")
+
+
+@dataclass(frozen=True)
+class Horn:
+    """What a run needs: the ladder, the lips and the air they blow."""
+
+    ladder: Ladder
+    lips: Lips
+    density: float  #: kg/m3 at the lips
+
+    @property
+    def rate(self) -> float:
+        return self.ladder.rate
+
+
+@dataclass
+class State:
+    """Everything that changes in a run; `copy` gives a continuation from the same moment."""
+
+    lip: np.ndarray
+    right: np.ndarray
+    left: np.ndarray
+    memory: np.ndarray
+    end_memory: np.ndarray
+    buffers: np.ndarray
+    place: np.ndarray
+    line_memory: np.ndarray
+    line_old: np.ndarray
+    drain: np.ndarray
+    books: np.ndarray
+    time: float = 0.0
+
+    def copy(self) -> "State":
+        return copy.deepcopy(self)
+
+
+@dataclass(frozen=True)
+class Block:
+    """Controls of some samples, each array of shape (n,): mouth pressure in Pa, tension in Hz,
+    and how far the valves have gone from `lines_from` to `lines_to` (delays in samples)."""
+
+    mouth: np.ndarray
+    tension: np.ndarray
+    mix: np.ndarray | None = None
+    lines_from: np.ndarray | None = None
+    lines_to: np.ndarray | None = None
+    travel: int = 0  #: samples of a whole move from one to the other
+
+
+@dataclass(frozen=True)
+class Played:
+    """What the time loop gives, arrays of shape (n,), SI."""
+
+    mouthpiece_pressure: np.ndarray
+    flow: np.ndarray
+    lip_opening: np.ndarray
+    out_wave: np.ndarray  #: Pa, towards the open end in the last cell
+    back_wave: np.ndarray  #: Pa, coming back from it
+
+
+def _padded(junctions: int) -> int:
+    return -(-junctions // LANES) * LANES
+
+
+def _at_junctions(ladder: Ladder):
+    """Scattering, shelf weight and coefficient of every junction, padded; and the admittance
+    of the cell that each shelf works in."""
+    n, turn = len(ladder.admittance), ladder.turn
+    cell = np.concatenate([np.arange(1, turn + 1), np.arange(turn, n - 1)])
+    weight = ladder.shelf_weight[cell]
+    weight[turn] = 0.0  # its cell has its shelf on the way out
+    padding = (0, _padded(n - 1) - (n - 1))
+    values = ladder.scattering, weight, ladder.shelf_coefficient[cell], ladder.admittance[cell]
+    return [np.pad(v, padding) for v in values]
+
+
+def start(horn: Horn) -> State:
+    """Lips at rest, air still."""
+    n, m = len(horn.ladder.admittance), len(horn.ladder.line_cell)
+    longest = float(horn.ladder.longest_delay)
+    size = max(SMALLEST_BUFFER, 1 << int(np.ceil(np.log2(longest + 4))))
+    padded = _padded(n - 1)
+    room = max(padded, WAVE_ROOM)
+    lip = np.zeros(8)
+    constants = horn.lips.constants()
+    lip[0], lip[1] = constants[3], constants[4]
+    return State(
+        lip=lip,
+        right=np.zeros(padded + room + 1),
+        left=np.zeros(padded + room + 1),
+        memory=np.zeros(padded),
+        end_memory=np.zeros(END_ORDER),
+        buffers=np.zeros((m, 2, size)),
+        place=np.array([room, 0, 0], np.int64),
+        line_memory=np.zeros((m, 2, 5)),
+        line_old=np.zeros((m, 2, 2, 2)),
+        drain=np.zeros(padded),
+        books=np.zeros(6),
+    )
+
+
+def stored_energy(horn: Horn, state: State) -> float:
+    """Energy of the waves in the bore in J (the lips' own and the filters' left out)."""
+    ladder = horn.ladder
+    plain = np.ones(len(ladder.admittance), bool)
+    plain[ladder.line_cell] = False
+    y = ladder.admittance
+    r, left, at = (int(i) for i in state.place)
+    waves = state.right[r : r + len(y)] ** 2 + state.left[left : left + len(y)] ** 2
+    total = np.sum((y * waves)[plain])
+    size = state.buffers.shape[2]
+    for m, cell in enumerate(ladder.line_cell):
+        whole, a = line_tap(ladder, m, ladder.delay[cell])[:2]
+        inside = (at - np.arange(int(whole) - 1)) % size
+        total += y[cell] * np.sum(state.buffers[m][:, inside] ** 2)
+        old = state.line_old[m, :, 0]
+        allpass = (old[:, 0] - a * old[:, 1]) ** 2 / (1 - a * a)
+        total += y[cell] * np.sum(allpass)
+    return float(total / ladder.rate)
+
+
+def advance(horn: Horn, state: State, block: Block, book=False) -> Played:
+    """Advance `state` in place through `block`; `book` sums energies into state.books.
+
+    Raises SimulationError when the pressure leaves the model's range.
+    """
+    from lipmodel import kernel
+
+    ladder = horn.ladder
+    mouth = np.ascontiguousarray(block.mouth, float)
+    tension = np.ascontiguousarray(block.tension, float)
+    if not (np.all(np.isfinite(mouth)) and np.all(tension > 0)):
+        raise ValueError("advance: mouth pressure must be finite and tension above 0")
+    n = len(mouth)
+    quality, thickness = _along(horn.lips, tension)
+    lines = range(len(ladder.line_cell))
+    delays = ladder.delay[ladder.line_cell]
+    from_ = delays if block.lines_from is None else block.lines_from
+    to = from_ if block.lines_to is None else block.lines_to
+    tap_a = _taps(ladder, from_)
+    tap_b = tap_a if block.lines_to is None else _taps(ladder, to)
+    mix = np.zeros(n) if block.mix is None else np.ascontiguousarray(block.mix, float)
+    # a sample can be heard once from each tap: Schur's test bounds the energy by 1 + D/T
+    scale = np.ones(len(lines))
+    if block.mix is not None and n:
+        travel = max(block.travel, n)
+        scale = 1 / np.sqrt(1 + np.abs(np.asarray(to) - np.asarray(from_)) / travel)
+    end_b, end_a = _end(ladder)
+    traces = np.zeros((len(TRACES), n))
+    scattering, weight, coefficient, admittance = _at_junctions(ladder)
+    state.drain[:] = 0
+    status, done = kernel.advance(
+        1 / ladder.rate, horn.density, LARGEST_PRESSURE, MOTIONS.index(horn.lips.motion),
+        horn.lips.constants(),
+        ladder.admittance, scattering, weight, coefficient, ladder.turn, end_b, end_a,
+        ladder.line_cell, tap_a, tap_b, scale, ladder.pole_coefficients,
+        mouth, tension, 1 / quality, thickness, mix,
+        state.lip, state.right, state.left, state.memory, state.end_memory, state.buffers,
+        state.place, state.line_memory, state.line_old, state.drain if book else None,
+        state.books, *traces,
+    )  # fmt: skip
+    if status == kernel.DIVERGED:
+        raise SimulationError(
+            f"the pressure left the model's range ({LARGEST_PRESSURE / 1e3:g} kPa) after "
+            f"{state.time + done / ladder.rate:.4f} s (mouth pressure {mouth[done] / 1e3:.3g} kPa, "
+            f"lip tension {tension[done]:.4g} Hz); blow softer, change tension more slowly, or "
+            f"raise sound.rate_hz (now {ladder.rate:g})"
+        )
+    state.books[kernel.WALL] += np.sum(admittance * state.drain) / ladder.rate
+    state.time += n / ladder.rate
+    return Played(*traces)
+
+
+def _taps(ladder, delays) -> np.ndarray:
+    """What the time loop reads of every line, shape (m, 7)."""
+    taps = [_tap(ladder, m, float(delay)) for m, delay in enumerate(delays)]
+    return np.array(taps).reshape(-1, 7)
+
+
+def _tap(ladder, line, delay):
+    # worked out once for a ladder and a delay: a phrase asks for the same few again and again
+    key = (line, delay)
+    known = ladder.known_taps
+    if key not in known:
+        known[key] = line_tap(ladder, line, delay)
+    return known[key]
+
+
+def _end(ladder):
+    """The end filter's coefficients, padded to the loop's order."""
+    end_b, end_a = np.zeros((2, END_ORDER + 1))
+    end_b[: len(ladder.end_numerator)] = ladder.end_numerator
+    end_a[: len(ladder.end_denominator)] = ladder.end_denominator
+    return end_b, end_a
+
+
+def _along(lips, tension):
+    """Quality and thickness per sample; where tension stands still, worked out once."""
+    if len(tension) and np.all(tension == tension[0]):
+        quality, thickness = lips.law(tension[0])
+        return np.full(len(tension), quality), np.full(len(tension), thickness)
+    return lips.law(tension)
+
+
+def play(horn: Horn, mouth, tension, book=False) -> Played:
+    """From rest through arrays of mouth pressure (Pa) and tension (Hz), both of shape (n,)."""
+    return advance(horn, start(horn), Block(np.asarray(mouth), np.asarray(tension)), book)
+
+
+def lip_response(lips: Lips, tension, x, y, vx, vy, mouth, pressure, density):
+    """Flow (m3/s) into the bore and force (N) on one lip, by the time loop's own equations.
+
+    Lips at (x, y) m moving at (vx, vy) m/s between `mouth` and `pressure` (Pa).
+    Returns (flow, fx, fy) without the damping force, which is minus `lip_damping` times the
+    velocity.  For the theory of the threshold (`analysis/threshold.py`).
+    """
+    from lipmodel import kernel
+
+    step = 1e-12  # s: short enough that the lips do not move meanwhile
+    lip = np.array([x, y, 0.0, 0.0, vx, vy, vx, vy])
+    quality, thickness = lips.law(tension)
+    constants, motion = lips.constants(), MOTIONS.index(lips.motion)
+    # a bore of no impedance: the pressure is what comes back
+    flow = kernel._lips(
+        motion, constants, lip, tension, 1 / quality, thickness,
+        mouth, pressure, 1e-9, 1e9, density, step,
+    )[1]  # fmt: skip
+    still = np.array([x, y, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0])
+    kernel._lips(
+        motion, constants, still, tension, 1 / quality, thickness,
+        mouth, pressure, 1e-9, 1e9, density, step,
+    )  # fmt: skip
+    return flow, still[2] / step, still[3] / step
+
+
+def echo(ladder: Ladder, size: int) -> np.ndarray:
+    """What comes back to an anechoic lip end of the bore's first radius after a unit impulse of
+    pressure at time 0, shape (size,)."""
+    from lipmodel import kernel
+
+    n = len(ladder.admittance)
+    horn = Horn(ladder, PLAYERS["small"], 1.2)
+    state = start(horn)
+    scattering, weight, coefficient, _ = _at_junctions(ladder)
+    taps = _taps(ladder, ladder.delay[ladder.line_cell])
+    end_b, end_a = _end(ladder)
+    click, response = np.zeros(size), np.zeros(size)
+    click[0] = 1.0
+    front = (ladder.first_admittance - ladder.admittance[0]) / (
+        ladder.first_admittance + ladder.admittance[0]
+    )
+    kernel.echo(
+        n, front, click, scattering, weight, coefficient, ladder.turn, end_b, end_a,
+        ladder.line_cell, taps, ladder.pole_coefficients,
+        state.right, state.left, state.memory, state.end_memory, state.buffers, state.place,
+        state.line_memory, state.line_old, response,
+    )  # fmt: skip
+    return response

@@ -1,0 +1,73 @@
+"""Conversions, cents and note names.
+
+Equal temperament after ISO 16:1975 (A4 = 440 Hz) with the usual numbering of
+semitones, 69 for A4: f = a4 * 2^((m - 69)/12).
+"""
+
+import math
+import re
+
+A4_SEMITONE = 69
+KELVIN = 273.15  # K at 0 degrees C
+
+STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+ACCIDENTALS = {"": 0, "b": -1, "♭": -1, "#": 1, "♯": 1}
+NAMES = {
+    "flats": ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"),
+    "sharps": ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"),
+}
+NOTE = re.compile(r"([A-Ha-h])([b♭#♯]?)(-?\d)")
+
+
+def cents(frequency, reference):
+    """Interval from `reference` to `frequency` in cents, positive when sharp."""
+    return 1200.0 * math.log2(frequency / reference)
+
+
+def parse_note(text: str) -> int:
+    """Semitone number of a note name such as "C4", "Bb3", "B♭3" or "F#5".
+
+    Raises ValueError with what is allowed; "H" is refused with a hint.
+    """
+    match = NOTE.fullmatch(str(text).strip())
+    allowed = 'expected a note such as "C4", "Bb3" or "F#5"'
+    if not match:
+        raise ValueError(allowed)
+    letter, accidental, octave = match.groups()
+    if letter in "Hh":
+        raise ValueError(
+            f'{allowed}; "H" is not used here: write "B" for B natural, "Bb" for B flat'
+        )
+    if letter.islower():
+        raise ValueError(f'{allowed}; write the letter as a capital: "{letter.upper()}"')
+    number = 12 * (int(octave) + 1) + STEPS[letter] + ACCIDENTALS[accidental]
+    if not 0 <= number <= 127:
+        raise ValueError('expected a note from "C-1" to "G9"')
+    return number
+
+
+def note_name(semitone: int, spelling: str = "flats") -> str:
+    """Name of a semitone number, "flats" or "sharps"."""
+    octave, step = divmod(int(semitone), 12)
+    return f"{NAMES[spelling][step]}{octave - 1}"
+
+
+def note_frequency(semitone: float, a4: float = 440.0) -> float:
+    """Frequency in Hz of a (possibly fractional) semitone number."""
+    return a4 * 2.0 ** ((semitone - A4_SEMITONE) / 12.0)
+
+
+def nearest_note(frequency: float, a4: float = 440.0) -> tuple[int, float]:
+    """Nearest semitone number and the cents from it, positive when sharp."""
+    exact = A4_SEMITONE + 12.0 * math.log2(frequency / a4)
+    semitone = math.floor(exact + 0.5)
+    return semitone, 100.0 * (exact - semitone)
+
+
+def sharp_or_flat(value: float) -> str:
+    """Cents as a teacher reads them: "12 cents sharp", "3 cents flat", "in tune"."""
+    rounded = round(value)
+    if rounded == 0:
+        return "in tune"
+    plural = "" if abs(rounded) == 1 else "s"
+    return f"{abs(rounded)} cent{plural} {'sharp' if rounded > 0 else 'flat'}"

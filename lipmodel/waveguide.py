@@ -1,0 +1,340 @@
+"""From bore, air and rate to the plain arrays that the time loop takes.
+
+The bore becomes a ladder of cylindrical cells, each one sample long in each direction, that
+scatter at every change of area (Kelly and Lochbaum's ladder; Smith, Physical Audio Signal
+Processing).  Long cylinders are delay lines of any length ("lines"), which also tune the length
+of the bore to a fraction of a sample by a first-order Thiran allpass.  Wall loss is one
+first-order shelf per cell, crossed once on the way there and back: towards the open end in the
+nearer half of the losses, towards the lips in the farther half, which leaves both the round trip
+to every place and the way out right.  The open end is a filter of fourth order.
+
+Cell areas and losses start from the geometry (mean area: volume kept) and are then fitted, a
+little, to the frequency-domain bore (`fit.py`).  Areas stay positive, shelves and end filter
+never give back more than they get: the ladder is passive whatever the fit does.
+"""
+
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+from types import SimpleNamespace
+
+import numpy as np
+from numpy.polynomial import polynomial
+from scipy.optimize import nnls
+
+from lipmodel.acoustics.losses import propagation
+from lipmodel.acoustics.radiation import causal_load
+from lipmodel.errors import SceneError
+
+POLES = np.array([25.0, 120.0, 500.0, 2000.0, 8000.0])  # Hz, of the loss shelves
+LOSS_BAND = np.geomspace(30.0, 10_000.0, 40)  # Hz, where shelves follow the wall losses
+LINE_CELLS = 12  # a cylinder this long in samples becomes a line
+MARGIN_CELLS = 3  # cells kept at each end of such a cylinder
+SHORT_LINE = 1.5  # samples, the least a line may have
+FEWEST_CELLS = 4
+LANES = 16  # cells that the compiler handles in one turn of its loop
+
+
+@dataclass(frozen=True)
+class Ladder:
+    """The bore at one rate, from lip end to open end; n cells, m of them lines.
+
+    admittance: S/(rho c) of every cell, m3/(Pa s), shape (n,)
+    delay: samples one way through every cell, shape (n,): 1 except in lines
+    shelf_weight, shelf_coefficient: loss shelf of every cell, shape (n,)
+    turn: cells up to this one have their shelf on the way out, the others on the way back
+    line_cell: index of every line, shape (m,);  line_x: where it begins and ends, m, (m, 2)
+    line_excess: a line's excess propagation a sample of travel at LOSS_BAND, complex, (m, f)
+    end_numerator, end_denominator: reflection filter of the open end, by rising power of z^-1
+    first_admittance: S/(rho c) of the bore's first radius, to which reflectance refers
+    """
+
+    rate: float
+    admittance: np.ndarray
+    delay: np.ndarray
+    shelf_weight: np.ndarray
+    shelf_coefficient: np.ndarray
+    turn: int
+    line_cell: np.ndarray
+    line_x: np.ndarray
+    line_excess: np.ndarray
+    end_numerator: np.ndarray
+    end_denominator: np.ndarray
+    first_admittance: float
+    end_admittance: float  #: of the load's reference area; 0 where the end is ideal
+    end_load: tuple[np.ndarray, np.ndarray]  #: z(s) of the load, s in units of c/a
+    end_time: float  #: a/c of the open end, s
+    end: str
+    known_taps: dict = field(default_factory=dict, compare=False, repr=False)
+
+    @property
+    def scattering(self) -> np.ndarray:
+        """Reflection coefficient at each junction, seen from the lip side, shape (n - 1,)."""
+        y = self.admittance
+        return (y[:-1] - y[1:]) / (y[:-1] + y[1:])
+
+    @property
+    def longest_delay(self) -> float:
+        """Samples that a line's buffer must hold: with all valves down and every slide out."""
+        return 2.0 * float(self.delay[self.line_cell].max(initial=2.0)) + 0.01 * self.rate
+
+    @property
+    def pole_coefficients(self) -> np.ndarray:
+        return pole_coefficients(self.rate)
+
+
+def pole_coefficients(rate):
+    """1 - p of the five shelf poles at a sample rate."""
+    return 1 - np.exp(-2 * np.pi * POLES / rate)
+
+
+def shelf_response(coefficient, omega_t):
+    """High-pass part h of a shelf 1 - w h: (1 - z^-1)/(1 - p z^-1), p = 1 - `coefficient`."""
+    delayed = np.exp(-1j * omega_t)
+    return (1 - delayed) / (1 - (1 - coefficient) * delayed)
+
+
+def thiran(delay):
+    """Whole part and coefficient of a delay: z^-m (a + z^-1)/(1 + a z^-1), 0.5 <= delay - m < 1.5.
+
+    a = (1 - d)/(1 + d), first-order Thiran allpass; lossless at every frequency.
+    """
+    whole = int(np.floor(delay - 0.5))
+    part = delay - whole
+    return whole, (1 - part) / (1 + part)
+
+
+def delay_response(delay, omega_t):
+    """One way through a cell of `delay` samples, without losses, complex like `omega_t`."""
+    if delay == 1.0:
+        return np.exp(-1j * omega_t)
+    whole, a = thiran(delay)
+    z1 = np.exp(-1j * omega_t)
+    return z1**whole * (a + z1) / (1 + a * z1)
+
+
+class _Travel:
+    """The bore against travel time from the lip end, in samples."""
+
+    def __init__(self, bore, air, rate):
+        pieces = bore.pieces("wall", 4e-3)
+        middle = (pieces.x + pieces.axial / 2) / bore.length
+        props = air.along(middle)
+        ones = np.ones(len(middle))
+        self.props = {
+            name: np.asarray(getattr(props, name)) * ones
+            for name in ("sound_speed", "density", "viscosity", "heat_ratio", "prandtl")
+        }
+        self.pieces = pieces
+        time = pieces.length / self.props["sound_speed"] * rate
+        self.edge = np.concatenate([[0.0], np.cumsum(time)])
+        admittance = pieces.area / (self.props["density"] * self.props["sound_speed"])
+        self.filled = np.concatenate([[0.0], np.cumsum(admittance * time)])
+        self.total = float(self.edge[-1])
+        self.x_edge = np.concatenate([pieces.x, [bore.length]])
+
+    def mean_admittance(self, edges):
+        """Mean of S/(rho c) between travel times `edges`, shape (n,): volume is kept."""
+        return np.diff(np.interp(edges, self.edge, self.filled)) / np.diff(edges)
+
+    def time_at(self, x):
+        return float(np.interp(x, self.x_edge, self.edge))
+
+
+def _cylinders(bore):
+    """(start, end) in metres of every stretch of constant radius."""
+    runs = []
+    for i in range(len(bore.x) - 1):
+        if bore.x[i + 1] == bore.x[i] or abs(bore.radius[i + 1] - bore.radius[i]) > 1e-9:
+            continue
+        if runs and runs[-1][1] == bore.x[i] and bore.radius[i] == bore.radius[i - 1]:
+            runs[-1] = (runs[-1][0], bore.x[i + 1])
+        else:
+            runs.append((bore.x[i], bore.x[i + 1]))
+    return [(float(a), float(b)) for a, b in runs]
+
+
+def _edges(bore, travel):
+    """Travel times of the cell edges, and which cells are lines."""
+    total = travel.total
+    spans = []
+    for start, end in _cylinders(bore):
+        a, b = travel.time_at(start), travel.time_at(end)
+        if b - a >= LINE_CELLS:
+            spans.append((a, b))
+    if not spans:
+        return _with_short_line(travel, total)
+    edges, lines, at = [0.0], [], 0.0
+    for number, (a, b) in enumerate(spans):
+        # whole cells up to a little inside the cylinder, then the line
+        before = int(np.ceil(a - at + MARGIN_CELLS))
+        edges.extend(at + np.arange(1, before + 1))
+        last = number == len(spans) - 1
+        cells_after = int(np.ceil(total - b + MARGIN_CELLS)) if last else MARGIN_CELLS
+        at = (total - cells_after) if last else (b - MARGIN_CELLS)
+        lines.append(len(edges) - 1)
+        edges.append(at)
+    edges.extend(at + np.arange(1, cells_after + 1))
+    edges[-1] = total
+    return np.array(edges), lines
+
+
+def _with_short_line(travel, total):
+    """Whole cells and one line of 1.5 to 2.5 samples, where the area changes least."""
+    whole = int(np.floor(total - SHORT_LINE))
+    rest = total - whole
+    fine = np.linspace(0, total, 8 * int(np.ceil(total)) + 1)
+    log_y = np.log(np.interp(fine, travel.edge[1:], np.diff(travel.filled) / np.diff(travel.edge)))
+    best, where = np.inf, 0
+    for j in range(1, max(whole - 1, 2)):
+        inside = log_y[(fine >= j) & (fine <= j + rest)]
+        spread = np.ptp(inside)
+        if spread < best - 1e-12:
+            best, where = spread, j
+    edges = np.concatenate([np.arange(where + 1), rest + np.arange(where, whole + 1)])
+    edges[-1] = total
+    return edges, [where]
+
+
+def _excess(travel, edges, rate):
+    """Excess propagation of every cell over a lossless one at LOSS_BAND, complex, (n, f).
+
+    With its phase: attenuation alone would leave every resonance 2 cents sharp.
+    """
+    omega = 2 * np.pi * LOSS_BAND
+    pieces = travel.pieces
+    piece_radius = 0.5 * (pieces.r_in + pieces.r_out)
+    excess = np.zeros((len(edges) - 1, len(omega)), complex)
+    for i, (start, stop) in enumerate(pairwise(edges)):
+        # a cell's loss is the mean over its length: five points, since loss goes as 1/radius
+        at = start + (stop - start) * np.linspace(0.1, 0.9, 5)
+        piece = np.clip(np.searchsorted(travel.edge, at, side="right") - 1, 0, len(pieces.x) - 1)
+        air = SimpleNamespace(**{k: v[piece][:, None] for k, v in travel.props.items()})
+        gamma, _ = propagation(piece_radius[piece][:, None], omega, air)
+        excess[i] = np.mean(gamma * air.sound_speed - 1j * omega, axis=0) * (stop - start) / rate
+    return excess
+
+
+def _shelf_weights(loss, rate):
+    """Five weights, not negative, so that 1 - sum of w h follows 1 - `loss` (complex, (f,))."""
+    shelves = shelf_response(pole_coefficients(rate)[:, None], 2 * np.pi * LOSS_BAND / rate)
+    scale = 1 / np.abs(np.mean(shelves, axis=0))
+    matrix = np.concatenate([(shelves * scale).real, (shelves * scale).imag], axis=1).T
+    weights = nnls(matrix, np.concatenate([(loss * scale).real, (loss * scale).imag]))[0]
+    # shelves side by side never amplify while their weights add up to 1 or less
+    return weights / max(1.0, weights.sum())
+
+
+def _share_poles(weights, seats):
+    """One pole a seat, taking turns; a cell's loss at a pole goes to the nearest seat of it."""
+    chosen = np.arange(len(seats)) % weights.shape[1]
+    single = np.zeros(len(seats))
+    for pole in range(weights.shape[1]):
+        mine = np.flatnonzero(chosen == pole)
+        if not len(mine):
+            mine = np.arange(len(seats))
+        nearest = mine[np.argmin(np.abs(seats[mine][:, None] - np.arange(len(weights))), axis=0)]
+        np.add.at(single, nearest, weights[:, pole])
+    return chosen, single
+
+
+def end_filter(load, time, ratio, rate, end):
+    """Reflection filter (b, a) by rising power of z^-1 of a load z(s) seen from a cell.
+
+    `ratio` is the cell's admittance times the load's reference impedance.  Bilinear transform of
+    a positive-real load: never more out than in.
+    """
+    if end in ("closed", "node"):
+        return np.array([1.0 if end == "closed" else -1.0]), np.array([1.0])
+    above, below = load
+
+    # s = (2 rate time) (1 - z^-1)/(1 + z^-1)
+    def transform(coefficients):
+        order = 4
+        total = np.zeros(order + 1)
+        for power, value in enumerate(coefficients):
+            term = polynomial.polymul(
+                polynomial.polypow([1.0, -1.0], power),
+                polynomial.polypow([1.0, 1.0], order - power),
+            )
+            total += value * (2 * rate * time) ** power * term
+        return total
+
+    z_above, z_below = transform(above), transform(below)
+    b, a = ratio * z_above - z_below, ratio * z_above + z_below
+    return b / a[0], a / a[0]
+
+
+def start_ladder(bore, air, rate) -> Ladder:
+    """The ladder straight from the geometry, before any fit."""
+    travel = _Travel(bore, air, rate)
+    if travel.total < FEWEST_CELLS + SHORT_LINE:
+        need = rate * (FEWEST_CELLS + SHORT_LINE) / travel.total
+        raise SceneError(
+            f"the bore is {bore.length * 1e3:.0f} mm long, too short for rate_hz = {rate:g}: "
+            f"expected at least {np.ceil(need / 1000) * 1000:.0f} Hz"
+        )
+    edges, lines = _edges(bore, travel)
+    admittance = travel.mean_admittance(edges)
+    lips = air.along(np.array([0.0]))
+    first = (
+        np.pi
+        * bore.radius[0] ** 2
+        / (float(np.ravel(lips.density)[0]) * float(np.ravel(lips.sound_speed)[0]))
+    )
+    excess = _excess(travel, edges, rate)
+    plain = np.ones(len(admittance), bool)
+    plain[lines] = False
+    weights = np.array([_shelf_weights(2 * e, rate) for e in excess]) * plain[:, None]
+    # shelves sit at junctions: the first and the last cell have none
+    seats = np.flatnonzero(plain[1:-1]) + 1
+    chosen, single = _share_poles(weights, seats)
+    shelf_weight, shelf_coefficient = np.zeros((2, len(admittance)))
+    shelf_weight[seats] = 1 - np.exp(-single)
+    shelf_coefficient[seats] = pole_coefficients(rate)[chosen]
+    lost = np.cumsum(np.sum(weights, axis=1))
+    half = np.searchsorted(lost, lost[-1] / 2)
+    turn = min(int(np.round(half / LANES)) * LANES, (len(admittance) - 2) // LANES * LANES)
+    outside = air.along(np.array([1.0]))
+    speed, density = float(np.ravel(outside.sound_speed)[0]), float(np.ravel(outside.density)[0])
+    radius = bore.radius[-1]
+    end_area = np.pi * radius**2
+    load = None if bore.end in ("closed", "node") else causal_load(bore.end, bore.end_angle)
+    ladder = Ladder(
+        rate=float(rate),
+        admittance=admittance,
+        delay=np.diff(edges),
+        shelf_weight=shelf_weight,
+        shelf_coefficient=shelf_coefficient,
+        turn=turn,
+        line_cell=np.array(lines),
+        line_x=np.array([np.interp(edges[[i, i + 1]], travel.edge, travel.x_edge) for i in lines]),
+        line_excess=excess[lines] / np.diff(edges)[lines][:, None],
+        end_numerator=np.array([-1.0]),
+        end_denominator=np.array([1.0]),
+        first_admittance=first,
+        end_admittance=end_area / (density * speed),
+        end_load=load,
+        end_time=radius / speed,
+        end=bore.end,
+    )
+    ladder.delay[plain] = 1.0
+    return with_end_filter(ladder)
+
+
+def with_end_filter(ladder: Ladder) -> Ladder:
+    """The ladder with its end filter made for the last cell's present area."""
+    ratio = ladder.admittance[-1] / ladder.end_admittance
+    b, a = end_filter(ladder.end_load, ladder.end_time, ratio, ladder.rate, ladder.end)
+    return replace(ladder, end_numerator=b, end_denominator=a)
+
+
+def line_weights(ladder: Ladder, line: int, delay: float) -> np.ndarray:
+    """Shelf weights of a line whose way through takes `delay` samples, shape (5,)."""
+    loss = 1 - np.exp(-ladder.line_excess[line] * delay)
+    return _shelf_weights(loss, ladder.rate)
+
+
+def line_tap(ladder: Ladder, line: int, delay: float) -> np.ndarray:
+    """Whole samples, allpass coefficient and five shelf weights of a line at some `delay`."""
+    whole, allpass = thiran(delay)
+    return np.array([whole, allpass, *line_weights(ladder, line, delay)])
