@@ -18,7 +18,7 @@ HOMES = {
     "read_scene": "scene",
     "simulate": "run",
     "Run": "run",
-    "render": "render",
+    "render": "rendering",
     "LipmodelError": "errors",
     "SceneError": "errors",
     "SimulationError": "errors",

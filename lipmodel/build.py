@@ -6,14 +6,17 @@ from functools import lru_cache
 import numpy as np
 
 from lipmodel import borefile
+from lipmodel.acoustics.resonances import Resonance, resonances
 from lipmodel.air import Air, AirColumn
 from lipmodel.bore import Bore
 from lipmodel.fit import build_ladder
+from lipmodel.keep import keep, key_of, recall
 from lipmodel.lips import PLAYERS, Lips
 from lipmodel.scene import Scene
 from lipmodel.sections import BoreFile
-from lipmodel.simulate import Horn
+from lipmodel.timeloop import Horn
 from lipmodel.units import parse_note
+from lipmodel.waveguide import Ladder, ladder_arrays, ladder_from_arrays
 
 PERCENT = 0.01
 MM = 1e-3
@@ -71,7 +74,7 @@ def player_lips(scene: Scene, spec: BoreFile) -> Lips:
         "width": None if given.width_mm is None else given.width_mm * MM,
         "thickness": None if given.thickness_mm is None else given.thickness_mm * MM,
         "rest": None if given.rest_mm is None else tuple(v * MM for v in given.rest_mm),
-        "quality": given.quality,
+        "swing_quality" if given.motion == "swing" else "quality": given.quality,
         "stiffness_per_hz": given.stiffness_per_hz,
     }
     return replace(lips, **{k: v for k, v in changes.items() if v is not None})
@@ -119,8 +122,31 @@ class _Key:
 
 
 @lru_cache(maxsize=16)
-def _ladder(key: _Key, rate: float):
-    return build_ladder(key.bore, key.air, rate)
+def _ladder(key: _Key, rate: float) -> Ladder:
+    name = key_of("ladder", key.bore, key.air, rate)
+    known = recall(name)
+    if known is not None:
+        return ladder_from_arrays(known)
+    ladder = build_ladder(key.bore, key.air, rate)
+    keep(name, ladder_arrays(ladder))
+    return ladder
+
+
+def kept_resonances(bore: Bore, air) -> list[Resonance]:
+    """`resonances` of a bore in air, kept between runs."""
+    name = key_of("resonances", bore, air)
+    known = recall(name)
+    if known is None:
+        found = resonances(bore, air)
+        rows = [
+            (r.frequency, r.magnitude, np.nan if r.quality is None else r.quality) for r in found
+        ]
+        keep(name, {"rows": np.array(rows).reshape(-1, 3)})
+        return found
+    return [
+        Resonance(n, float(f), float(m), None if np.isnan(q) else float(q))
+        for n, (f, m, q) in enumerate(known["rows"], 1)
+    ]
 
 
 def lines_for(built: Built, valves: str, first_pull_mm=0.0, third_pull_mm=0.0) -> np.ndarray:

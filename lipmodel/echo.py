@@ -1,7 +1,7 @@
 """The answer of the time-domain bore itself to one click."""
 
 from lipmodel.fit import build_ladder
-from lipmodel.simulate import echo
+from lipmodel.timeloop import echo
 
 
 def waveguide_reflection(bore, air, rate, size, end=None):

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lipmodel.analysis.pitch import refine, steady_pitch
-from lipmodel.simulate import Block, Horn, advance, start
+from lipmodel.timeloop import Block, Horn, advance, start
 from lipmodel.units import cents
 
 ATTACK = 0.02  # s, in which the breath rises

@@ -15,6 +15,8 @@ import soundfile
 from lipmodel.errors import SceneError
 
 PREVIOUS = ".previous"
+# first part of the names of the files that are written here
+OURS = {"sound", "listen", "picture", "traces", "report", "impedance", "resonances"}
 CSV_RATE = 1000  # Hz, of the thinned table
 
 
@@ -27,6 +29,7 @@ def folder_written(target: Path):
     target = Path(target)
     work = None
     try:
+        _refuse_to_replace(target)
         target.parent.mkdir(parents=True, exist_ok=True)
         work = Path(tempfile.mkdtemp(prefix=f".{target.name}.", dir=target.parent))
         work.chmod(0o755)
@@ -38,6 +41,23 @@ def folder_written(target: Path):
     finally:
         if work is not None:
             shutil.rmtree(work, ignore_errors=True)
+
+
+def _refuse_to_replace(target: Path):
+    """SceneError where the folder holds what was not written here: it would be lost with the
+    take after next."""
+    here = Path.cwd()
+    if Path(os.path.realpath(target)) in (here, *here.parents):
+        raise SceneError(f"{target}: holds the folder you are in; expected the name of a new one")
+    for folder in (target, target.with_name(target.name + PREVIOUS)):
+        if not os.path.isdir(folder):
+            continue
+        foreign = sorted(p.name for p in folder.iterdir() if p.name.split(".")[0] not in OURS)
+        if foreign:
+            raise SceneError(
+                f"{folder}: holds other files ({foreign[0]}); expected a new folder or one that "
+                "lipmodel wrote"
+            )
 
 
 def _put_in_place(work: Path, target: Path):
@@ -78,8 +98,9 @@ def sound_bytes(samples, rate, kind="wav") -> bytes:
     try:
         soundfile.write(out, samples, int(rate), format=kind.upper(), subtype=subtype)
     except soundfile.LibsndfileError as error:
+        more = " or rate_hz = 48000, 44100, 32000" if kind == "mp3" else ""
         raise SceneError(
-            f'sound.also: "{kind}" cannot be written at {rate:g} Hz ({error})'
+            f'sound.also: "{kind}" cannot be written at {rate:g} Hz; expected another kind{more}'
         ) from error
     return out.getvalue()
 

@@ -27,12 +27,12 @@ from lipmodel.waveguide import (
 
 BAND = (25.0, 5000.0)  # Hz
 HEARD = 1600.0  # Hz: above this the fit's weight falls
-GRID = 4.0  # Hz between points, or less for long bores: no peak may fall between
+GRID = 6.0  # Hz between points, or less for long bores: no peak may fall between
 UNIT = 0.02  # of ln Z: 0.2 dB, or half a cent at a peak of Q 30
 HOLD = 0.5  # cost, in these units, of one e-fold of area or loss
 LARGEST_SHELF = 0.9
 ROUNDS = 40
-GAIN = 1e-3  # relative gain of a round below which the fit is done
+GAIN = 3e-3  # relative gain of a round below which the fit is done
 LONGEST_STEP = 0.7  # e-folds a round
 GOOD_ENOUGH = 1.0  # rms of the misfit below HEARD, in units
 DECAYS = (1500.0, 500.0, 150.0, 50.0, 15.0, 0.0)  # 1/s, artificial attenuation on the way back

@@ -1,7 +1,7 @@
 """The only time loop, and the only module that imports numba.
 
 Arrays and floats in, arrays filled in place, a status code out: no classes, no strings, no
-allocation, no errors raised.  `simulate.py` checks what goes in and turns the code into words.
+allocation, no errors raised.  `timeloop.py` checks what goes in and turns the code into words.
 
 One sample, in this order: (1) the wave arriving at the lips is read before the cells advance;
 (2) jet, swept flow and bore wave are solved together; (3) the lips move; (4) junctions scatter;
@@ -145,10 +145,11 @@ def _lips(motion, c, lip, tension, damping, thickness, mouth, back, zc, admittan
     recovery = narrowing * narrowing * inverse
     still = back + zc * swept
     drop = mouth - still
-    speed = 2.0 * fabs(drop) / (sqrt(a_squared) + sqrt(a_squared + 4.0 * fabs(drop)))
+    a = sqrt(a_squared)
+    speed = 2.0 * fabs(drop) / (a + sqrt(a_squared + 4.0 * fabs(drop)))
     across = speed * speed if drop > 0.0 else -speed * speed
     pressure = mouth - across
-    jet = (pressure - still) * admittance
+    jet = a * speed * admittance if drop > 0.0 else -a * speed * admittance
     channel = (mouth if drop > 0.0 else pressure) - speed * speed * recovery
     area = wide / narrowing
 

@@ -15,7 +15,8 @@ low notes bounded, and the laws Q = Q0 F^q, d = d0 F^-s with F = tension/referen
 threshold pressures grow in proportion to frequency.  Calibrated against the published facts
 listed in tests/calibration.py.
 
-swing: h'' + (w/Q) h' + w^2 (h - h0) = (pm - p)/mu, S = b h: blown open, outward only.
+swing: h'' + (w/Q) h' + w^2 (h - h0) = (pm - p)/mu, S = b h: blown open, outward only; mu, h0
+and Q chosen so that the fourth partial of the trumpet speaks at 2 to 5 kPa.
 lift: the y-motion alone, moved by the pressure in the channel only.
 """
 
@@ -49,7 +50,8 @@ class Lips:
     highest: float = 1600.0  #: Hz, where the laws stop
     threshold_per_hz: float = 8.0  #: Pa/Hz, about where notes begin, in proportion to frequency
     mass_per_area: float = 3.0  #: kg/m2, swing only
-    swing_rest: float = 0.25e-3  #: m, h0 of swing
+    swing_rest: float = 0.15e-3  #: m, h0 of swing
+    swing_quality: float = 7.0  #: Q of swing, at every tension
 
     def __post_init__(self):
         if self.motion not in MOTIONS:
@@ -58,6 +60,8 @@ class Lips:
     def law(self, tension):
         """Quality and thickness (m) at `tension` in Hz, each of its shape."""
         f = np.clip(tension, self.reference, self.highest) / self.reference
+        if self.motion == "swing":
+            return self.swing_quality * f**0, self.thickness * f**0
         return self.quality * f**self.quality_exponent, self.thickness * f**-self.thickness_exponent
 
     def constants(self) -> np.ndarray:

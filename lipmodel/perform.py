@@ -14,7 +14,7 @@ from lipmodel.build import Built, build, lines_for, note_pressure
 from lipmodel.errors import SceneError
 from lipmodel.gesture import line, scaled
 from lipmodel.scene import Scene
-from lipmodel.simulate import Block, Played, State, advance, start, stored_energy
+from lipmodel.timeloop import Block, Played, State, advance, start, stored_energy
 from lipmodel.units import cents, nearest_note, note_frequency, note_name
 
 KPA = 1e3

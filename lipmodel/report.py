@@ -1,23 +1,24 @@
 """report.json of one take: numbers and sentences, as one dict."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 
-from lipmodel import sound
-from lipmodel.acoustics.resonances import resonances
 from lipmodel.analysis import lock as locking
 from lipmodel.analysis.notes import spans
 from lipmodel.analysis.pitch import HOP, pitch, steady_pitch
 from lipmodel.analysis.spectrum import centroid, harmonics
-from lipmodel.perform import Performance, steady_part
-from lipmodel.simulate import Horn
+from lipmodel.build import kept_resonances
+from lipmodel.perform import RELEASE, Performance, steady_part
+from lipmodel.timeloop import Horn
 from lipmodel.units import cents, nearest_note, note_name
 
 BENT = 30.0  # cents from the resting pitch
 UNSTEADY = 25.0  # cents rms of the pitch within a held note
 AROUND = 0.2  # s measured around a note's telling moment
 MOST_NOTES = 60
+SHORTEST_HOLD = 0.3  # s that a lipped note must be held to be told
 BOOKS = ("blown", "into_bore", "wall", "radiated", "jet", "damped")
 
 
@@ -34,7 +35,7 @@ def note_names(built, frequency) -> dict:
 
 def resonance_rows(built, bore=None) -> list[dict]:
     """The resonances of the built bore (or another one in the same air) for a report."""
-    found = resonances(built.bore if bore is None else bore, built.air)
+    found = kept_resonances(built.bore if bore is None else bore, built.air)
     return [
         {
             "n": r.n,
@@ -69,15 +70,33 @@ class Notes:
     def rows(self) -> list[dict]:
         gesture = self.performance.gesture
         if gesture.notes:
-            return [self._phrase_row(note) for note in gesture.notes]
+            return [row for note in gesture.notes for row in self._phrase_rows(note)]
         samples = np.minimum((self.times * self.rate).astype(int), len(self.performance.mouth) - 1)
         found = spans(self.times, self.track, self.performance.tension[samples])
         return [self._row(s.start, s.end, s.at, "", s.swept) for s in found[:MOST_NOTES]]
 
-    def _phrase_row(self, note):
+    def _phrase_rows(self, note):
+        """A row for a note, and one more for each place where it is held lipped elsewhere."""
         part = steady_part(note, self.rate)
-        at = part.stop / self.rate
-        return self._row(note.start, note.end, at, note.valves, False, part)
+        first = note.bends[0][1]
+        last = (note.end - note.start - 2 * RELEASE, note.bends[-1][1])
+        holds = [
+            (a, b, cents_)
+            for (a, cents_), (b, other) in pairwise([*note.bends, last])
+            if cents_ == other and b - a >= SHORTEST_HOLD
+        ]
+        until = next((a for a, _, c in holds if c != first), None)
+        end = note.end if until is None else note.start + until
+        row = self._row(note.start, end, part.stop / self.rate, note.valves, False, part)
+        rows = [{**row, "bend_cents": first}]
+        for a, b, bend in holds:
+            if until is None or a < until:
+                continue
+            begin, stop = note.start + a, note.start + b
+            held = slice(int((stop - AROUND) * self.rate), int(stop * self.rate))
+            row = self._row(begin, stop, stop, note.valves, False, held)
+            rows.append({**row, "bend_cents": bend})
+        return rows
 
     def _row(self, start, end, at, valves, swept, part=None):
         performance, rate = self.performance, self.rate
@@ -158,24 +177,6 @@ def energy_rows(performance: Performance) -> dict:
     return energy
 
 
-def level_rows(built, leveled: sound.Leveled, pressure) -> dict:
-    given = built.scene.sound
-    spl, fast = sound.sound_levels(pressure, built.rate)
-    matched = given.level == "matched"
-    return {
-        "level": given.level,
-        "lufs": _finite(leveled.lufs),
-        "target_lufs": given.loudness_lufs if matched else None,
-        "true_peak_dbtp": _finite(leveled.true_peak_dbtp),
-        "spl_db": _finite(spl),
-        "laf_max_db": _finite(fast),
-        "gain_db": leveled.gain_db,
-        "limited_by_true_peak": leveled.limited,
-        "repeated_to_measure": leveled.repeated,
-        "distance_m": given.distance_m,
-    }
-
-
 def air_row(built) -> dict:
     air = built.outside
     return {
@@ -192,7 +193,3 @@ def pitch_rows(times, track) -> dict:
         "frequency_hz": [None if np.isnan(f) else round(float(f), 3) for f in track],
         "step_s": HOP,
     }
-
-
-def _finite(value):
-    return float(value) if math.isfinite(value) else None

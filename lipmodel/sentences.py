@@ -1,5 +1,8 @@
 """Sentences that a teacher reads, from the numbers of a report."""
 
+from itertools import pairwise
+from math import log10
+
 from lipmodel.units import sharp_or_flat
 
 WORDS = (
@@ -20,7 +23,8 @@ def sentences(report: dict, jump_count: int, folder: str | None = None) -> list[
     """What was played, how the pitch went, where the energy went, and what to open."""
     told = [_played(report)]
     if report["notes"]:
-        told += [s for s in (_went(report, jump_count), _held(report), _energy(report)) if s]
+        more = (_went(report, jump_count), _held(report), _lipped(report), _energy(report))
+        told += [s for s in more if s]
     told += _level(report)
     if folder:
         told.append(f"Open {folder}/listen.html")
@@ -29,6 +33,7 @@ def sentences(report: dict, jump_count: int, folder: str | None = None) -> list[
 
 def _played(report) -> str:
     notes = [n for n in report["notes"] if n["frequency_hz"] is not None]
+    notes = [n for i, n in enumerate(notes) if not (i and _same_note(notes[i - 1], n))]
     if not notes:
         breath = max((n["pressure_kpa"] for n in report["notes"]), default=None)
         more = "" if breath is None else f" at {breath:.1f} kPa"
@@ -38,9 +43,19 @@ def _played(report) -> str:
     more = " ..." if len(notes) > MOST_NAMES else ""
     states = {n["state"] for n in notes}
     if states == {"free"}:
-        low, high = (f(n["frequency_hz"] for n in notes) for f in (min, max))
-        return f"The pitch followed the lips: nothing held it (around {low:.0f} to {high:.0f} Hz)."
+        heard = [f for f in report["pitch"]["frequency_hz"] if f is not None]
+        low, high = min(heard), max(heard)
+        return f"The pitch followed the lips from {low:.0f} to {high:.0f} Hz: nothing held it."
     return f"Played {count(len(notes), 'note')}: {' '.join(names)}{more} ({how})."
+
+
+def _same_note(before, after) -> bool:
+    """Whether a row is the note before it, held lipped elsewhere."""
+    return (
+        "bend_cents" in after
+        and after["start_s"] < before["end_s"] + 1.0
+        and (after["bend_cents"] != before.get("bend_cents"))
+    )
 
 
 def _went(report, jump_count) -> str:
@@ -57,11 +72,11 @@ def _times(number: int) -> str:
 
 
 def _held(report) -> str:
-    known = [n for n in report["notes"] if n["lock"] is not None]
+    known = [n for n in report["notes"] if n["lock"] is not None and n["state"] != "free"]
     if not known:
         return ""
     best = max(known, key=lambda n: n["lock"])
-    if len(known) == 1:
+    if len(known) == 1 or any(n.get("bend_cents") for n in known):
         note = known[0]
         off = sharp_or_flat(note["cents"])
         return (
@@ -69,6 +84,23 @@ def _held(report) -> str:
             f"a change of lip setting moves it {100 * (1 - note['lock']):.0f} % as far."
         )
     return f"Held most firmly: {best['written']} (written), lock {best['lock']:.2f}."
+
+
+def _lipped(report) -> str:
+    """How a note changed where it was held lipped away from where it began."""
+    rows = [n for n in report["notes"] if n["frequency_hz"] is not None]
+    for before, after in pairwise(rows):
+        moved = after.get("bend_cents", 0.0) - before.get("bend_cents", 0.0)
+        if moved and after["start_s"] <= before["end_s"] + 1.0:
+            way = "down" if moved < 0 else "up"
+            change = 20 * log10(after["mouthpiece_rms_pa"] / before["mouthpiece_rms_pa"])
+            how = "weaker" if change < 0 else "stronger"
+            held = "" if after["lock"] is None else f", lock {after['lock']:.2f}"
+            return (
+                f"Lipped {abs(moved):.0f} cents {way} it is {abs(change):.1f} dB {how} in the "
+                f"mouthpiece{held}: {after['state']}."
+            )
+    return ""
 
 
 def _energy(report) -> str:

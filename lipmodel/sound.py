@@ -8,7 +8,7 @@ ITU-R BS.1770 (pyloudnorm).
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.signal import fftconvolve, resample_poly
+from scipy.fft import irfft, next_fast_len, rfft
 from scipy.special import j1
 
 from lipmodel.acoustics.radiation import end_load
@@ -21,7 +21,7 @@ TRUE_PEAK_OVERSAMPLING = 4  # BS.1770-4 Annex 2
 LOUDNESS_BLOCK = 0.4  # s, of BS.1770: shorter sounds are repeated
 FADE = 2e-3  # s
 LIMIT_ANGLES = 181
-SILENT = -70.0  # LUFS, the absolute gate of BS.1770
+SILENT = 1e-9  # Pa: a peak under that is round-off, not a sound
 
 
 def directivity(ka, angle):
@@ -83,13 +83,16 @@ def radiated(out_wave, back_wave, admittance, response):
     flow = (out_wave - back_wave) * admittance
     if not np.any(response):
         return np.zeros_like(flow)
-    return fftconvolve(flow, response)[: len(flow)]
+    size = next_fast_len(len(flow) + len(response) - 1, real=True)
+    return irfft(rfft(flow, size) * rfft(response, size), size)[: len(flow)]
 
 
 def true_peak(samples) -> float:
     """Largest value between samples as well, by four times oversampling (BS.1770-4 Annex 2)."""
     if not len(samples):
         return 0.0
+    from scipy.signal import resample_poly  # slow to load: only where a level is taken
+
     return float(np.max(np.abs(resample_poly(samples, TRUE_PEAK_OVERSAMPLING, 1))))
 
 
@@ -170,9 +173,12 @@ def faded(pressure, rate):
 def matched(pressure, rate, target) -> Leveled:
     """Scaled to `target` LUFS, true peak at most -1 dBTP; silence stays silence."""
     samples = faded(pressure, rate)
-    before, repeated = loudness(samples, rate)
-    if not before > SILENT - 60:
+    # the absolute gate of BS.1770 is meant for a file, not for Pa: measured at full scale
+    peak = float(np.max(np.abs(samples), initial=0.0))
+    before, repeated = loudness(samples / peak if peak > SILENT else samples, rate)
+    if not peak > SILENT or not np.isfinite(before):
         return Leveled(np.zeros_like(samples), 0.0, float("-inf"), float("-inf"), repeated, False)
+    before += decibels(peak)
     gain = 10 ** ((target - before) / 20)
     limit = 10 ** (TRUE_PEAK_LIMIT / 20) / true_peak(samples)
     limited = gain > limit

@@ -13,7 +13,7 @@ little, to the frequency-domain bore (`fit.py`).  Areas stay positive, shelves a
 never give back more than they get: the ladder is passive whatever the fit does.
 """
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from itertools import pairwise
 from types import SimpleNamespace
 
@@ -338,3 +338,20 @@ def line_tap(ladder: Ladder, line: int, delay: float) -> np.ndarray:
     """Whole samples, allpass coefficient and five shelf weights of a line at some `delay`."""
     whole, allpass = thiran(delay)
     return np.array([whole, allpass, *line_weights(ladder, line, delay)])
+
+
+def ladder_arrays(ladder: Ladder) -> dict:
+    """The ladder as arrays only, to be kept in a file."""
+    values = {f.name: getattr(ladder, f.name) for f in fields(Ladder)}
+    values.pop("known_taps")
+    load = values.pop("end_load")
+    if load is not None:
+        values["load_above"], values["load_below"] = load
+    return {name: np.asarray(value) for name, value in values.items()}
+
+
+def ladder_from_arrays(arrays: dict) -> Ladder:
+    """The ladder that `ladder_arrays` took apart."""
+    values = {k: v.item() if v.ndim == 0 else v for k, v in arrays.items()}
+    above, below = values.pop("load_above", None), values.pop("load_below", None)
+    return Ladder(**values, end_load=None if above is None else (above, below))

@@ -1,5 +1,6 @@
 """WHAT on the command line: a built-in name, a bore file or a scene file."""
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -38,7 +39,7 @@ def find(given: str, celsius: float | None = None) -> What:
         raise SceneError(f"--celsius {celsius:g}: expected a number from 0 to 40 degrees C")
     if given in instruments.names():
         spec, scene = instruments.spec(given), None
-    elif Path(given).suffix == ".toml" or Path(given).exists():
+    elif Path(given).suffix == ".toml" or os.path.exists(given):
         scene = None if "section" in reading.load(given) else read_scene(given)
         spec = scene.spec() if scene else borefile.read_bore_file(given)
     else:

@@ -203,7 +203,8 @@ def test_parts_are_taken_away_put_back_and_exchanged():
     assert parts(without_part(TRUMPET, "bell")) == ("mouthpiece", "leadpipe")
     assert with_part(TRUMPET, "bell", "none") == without_part(TRUMPET, "bell")
     late = with_part(TRUMPET, "bell", instruments.part("bell", "late"))
-    assert [s.label for s in late.section] == [s.label for s in TRUMPET.section]
+    # the built-in bell is in two sections, the late one in one
+    assert [s.label for s in late.section] == [s.label for s in TRUMPET.section][:-1]
     assert late.section[-1].flare == instruments.part("bell", "late").section[0].flare
     deep = instruments.part("mouthpiece", "deep")
     headless = without_part(TRUMPET, "mouthpiece")

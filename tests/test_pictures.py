@@ -123,6 +123,17 @@ def test_more_than_twelve_notes_are_not_named(traces):
     assert "C4" not in words(played_figure(report, traces).axes[0])
 
 
+def test_a_free_glide_has_no_name_but_a_free_plateau_has(traces):
+    report = sample.report()
+    free = report["notes"][2] | {"state": "free"}
+    axes = played_figure(report | {"notes": [free]}, traces).axes
+    assert "C5" in words(axes[0])
+    glide = free | {"start_s": 0.5, "end_s": 11.5}
+    axes = played_figure(report | {"notes": [glide]}, traces).axes
+    assert "C5" not in words(axes[0])
+    assert axes[2].get_xlabel().endswith("three periods in the longest note")
+
+
 def test_labels_do_not_overlap(traces):
     report = sample.report()
     # a second set of resonances a quarter tone above the first: too many names for the room

@@ -6,12 +6,15 @@ see Ernoult and Kergomard, Acta Acustica 4(2), 7, 2020).  A sudden step is a cha
 inertance of the step itself is left out.
 """
 
+from types import SimpleNamespace
+
 import numpy as np
 
 from lipmodel.acoustics.losses import propagation
 from lipmodel.acoustics.radiation import end_load
 
 SHORT = 0.2  # of |gamma x length|, below which series do
+FEW = 8  # frequencies, up to which all pieces are taken at once
 LONGEST_PIECE = 20e-3  # m, of a sloping lossy piece
 
 
@@ -79,6 +82,33 @@ def _chain(bore, air, omega, wall_loss, wavefront, decay):
             yield cone_matrix(pieces.length[i], r_in, r_out, gamma, z_area)
 
 
+def _product(bore, air, omega, wall_loss, wavefront, decay):
+    """The chain's product (A, B, C, D), all pieces at once: quicker for a few frequencies."""
+    pieces, props = _elements(bore, air, wall_loss, wavefront)
+    if np.ndim(props.sound_speed):
+        columns = ("sound_speed", "density", "viscosity", "heat_ratio", "prandtl")
+        here = SimpleNamespace(**{n: np.asarray(getattr(props, n))[:, None] for n in columns})
+    else:
+        here = air
+    r_in, r_out, length, area = (
+        v[:, None] for v in (pieces.r_in, pieces.r_out, pieces.length, pieces.area)
+    )
+    mean = 0.5 * (r_in + r_out)
+    gamma, z = propagation(mean, omega[None, :], here, wall_loss)
+    gamma = gamma + decay / here.sound_speed
+    z_area = z * np.pi * mean**2
+    tube = (pieces.cap | (pieces.r_in == pieces.r_out))[:, None]
+    sine, cosine = np.sinh(gamma * length), np.cosh(gamma * length)
+    tubes = (cosine, z_area / area * sine, area / z_area * sine, cosine)
+    cones = cone_matrix(length, r_in, r_out, gamma, z_area)
+    a, b, c, d = (np.where(tube, t, o) for t, o in zip(tubes, cones, strict=True))
+    chain = np.stack([np.stack([a, b], -1), np.stack([c, d], -1)], -2)
+    while len(chain) > 1:  # neighbours in pairs, an odd one left for the next round
+        even = len(chain) // 2 * 2
+        chain = np.concatenate([chain[:even:2] @ chain[1:even:2], chain[even:]])
+    return chain[0, :, 0, 0], chain[0, :, 0, 1], chain[0, :, 1, 0], chain[0, :, 1, 1]
+
+
 def _at_open_end(air):
     props = air.along(np.array([1.0]))
     return air if np.ndim(props.sound_speed) == 0 else _At(props, 0)
@@ -90,7 +120,8 @@ def _at_lip_end(air):
 
 
 def _impedance(bore, air, omega, wall_loss, wavefront, decay=0.0):
-    matrices = list(_chain(bore, air, omega, wall_loss, wavefront, decay))
+    chain = (bore, air, omega, wall_loss, wavefront, decay)
+    matrices = [_product(*chain)] if len(omega) <= FEW else list(_chain(*chain))
     if bore.end == "closed":
         a, _, c, _ = matrices.pop()
         z = a / c

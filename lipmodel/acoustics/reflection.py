@@ -4,14 +4,18 @@ import numpy as np
 
 from lipmodel.acoustics.impedance import reflectance
 
+FULL_UP_TO = 1 / 6  # of the rate; from here to half the rate the band fades out
+
 
 def reflection_function(bore, air, rate, size, wall_loss=True, end=None, wavefront="wall"):
     """What comes back to an anechoic lip end after a unit pressure impulse, shape (size,).
 
-    One value a sample of 1/`rate` seconds, r[0] at time 0; the sum tends to R(0), -1 for an open
-    end.  Inverse transform of `reflectance` (Schumacher, Acustica 48, 71-85, 1981): band-limited
-    at rate/2, so it rings a little ahead of sharp echoes; `size` must cover the whole answer.
+    One value a sample of 1/`rate` seconds, r[0] at time 0; the sum is R(0), -1 for an open end.
+    Inverse transform of `reflectance` (Schumacher, Acustica 48, 71-85, 1981); `size` must cover
+    the whole answer.  The band fades out from a sixth to half of the rate: cut off sharply, the
+    answer would ring ahead of each echo and pull a note by up to 12 cents (0.3 so).
     """
     frequency = np.fft.rfftfreq(size, 1 / rate)
     answer = reflectance(bore, air, frequency, wall_loss, end, wavefront)
-    return np.fft.irfft(answer, size)
+    share = np.clip((frequency / rate - FULL_UP_TO) / (0.5 - FULL_UP_TO), 0, 1)
+    return np.fft.irfft(answer * (0.5 + 0.5 * np.cos(np.pi * share)), size)

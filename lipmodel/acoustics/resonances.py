@@ -10,8 +10,8 @@ LOWEST = 20.0  # Hz
 HIGHEST = 2000.0  # Hz
 HALF_POWER = np.sqrt(0.5)
 ZOOM = 9  # points between a peak's neighbours, in each round of closing in
-ROUNDS = 3
-FINE = 33  # points between grid frequencies, to find half power
+ROUNDS = 2
+FINE = 9  # points between grid frequencies, to find half power
 LEAST_PROMINENCE = 0.05  # of ln |Z|: 0.4 dB; a bump lower than that holds no note
 
 
@@ -91,8 +91,10 @@ def _qualities(size, peak, height, grid, z):
             edges.append(None)
             continue
         frequency, values = next(sizes)
-        inside = np.flatnonzero(values >= height[number // 2] * HALF_POWER)
-        edges.append(frequency[inside[-1]] if len(inside) else frequency[0])
+        over = values / height[number // 2] - HALF_POWER
+        after = max(1, int(np.argmax(over < 0)))
+        share = over[after - 1] / (over[after - 1] - over[after])
+        edges.append(frequency[after - 1] + share * (frequency[after] - frequency[after - 1]))
     pairs = zip(peak, edges[::2], edges[1::2], strict=True)
     return [None if a is None or b is None else float(f / abs(b - a)) for f, a, b in pairs]
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lipmodel.analysis.pitch import pitch, steady_pitch
-from lipmodel.simulate import Block, Horn, State, advance
+from lipmodel.timeloop import Block, Horn, State, advance
 from lipmodel.units import cents
 
 NUDGE = 10.0  # cents of lip setting to either side

@@ -59,11 +59,3 @@ def _span(times, frequency, tension, piece):
     else:
         at = int(np.argmin(np.abs(times[piece] - middle)))
     return Span(start, end, float(times[piece[at]]), True, float(lock[at]))
-
-
-def jumps(times, frequency):
-    """Times (s) at which the pitch jumps by more than 60 cents from one frame to the next while
-    it sounds on both sides."""
-    with np.errstate(invalid="ignore"):
-        move = np.abs(np.diff(1200 * np.log2(frequency)))
-    return [float(t) for t in times[1:][move > JUMP]]

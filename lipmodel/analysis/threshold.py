@@ -18,7 +18,7 @@ import numpy as np
 from scipy.optimize import brentq, root
 
 from lipmodel.acoustics.impedance import impedance
-from lipmodel.simulate import lip_response
+from lipmodel.timeloop import lip_response
 
 FORCE = 1e-3  # N, scale of the balance of forces
 MOVE, PUSH, SPEED = 1e-8, 0.1, 1e-4  # m, Pa, m/s: steps of the derivatives

@@ -1,5 +1,6 @@
 """lipmodel new"""
 
+import os
 from pathlib import Path
 
 from lipmodel import files, starters
@@ -8,7 +9,7 @@ from lipmodel.errors import SceneError
 
 def run(args) -> int:
     path = Path(args.file)
-    if path.exists():
+    if os.path.lexists(path):  # a name too long for the system is told by the writer
         raise SceneError(f"{path}: exists already; expected the name of a new file")
     files.write_bytes(path, starters.text(args.kind).encode())
     following = "check" if args.kind in ("bore", "lesson") else "render"

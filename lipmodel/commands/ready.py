@@ -6,7 +6,7 @@ from importlib import metadata
 from pathlib import Path
 
 from lipmodel import starters
-from lipmodel.render import render, warm
+from lipmodel.rendering import render, warm
 
 CORE = ("numpy", "numba", "scipy", "soundfile", "matplotlib", "pydantic", "tqdm", "pyloudnorm")
 EXTRA = {"dask": "cluster", "imageio-ffmpeg": "film"}

@@ -5,23 +5,30 @@ import webbrowser
 from pathlib import Path
 
 from lipmodel.errors import LipmodelError, SceneError
-from lipmodel.render import STAGES, render
-from lipmodel.scene import read_scene
+from lipmodel.studio import Studio
 
 FIGURES = ("svg", "pdf")
 
 
 def run(args) -> int:
+    # the second process first: it loads its share while this one loads the rest
+    with Studio() as studio:
+        return _run(args, studio)
+
+
+def _run(args, studio) -> int:
     from tqdm import tqdm
+
+    from lipmodel.rendering import STAGES, render
 
     figures = [kind.strip() for kind in args.figures.split(",") if kind.strip()]
     for kind in figures:
         if kind not in FIGURES:
             raise SceneError(f"--figures {kind}: expected {' or '.join(FIGURES)}")
-    variants = {path: len(read_scene(path).variants) for path in args.scenes}
+    steps = STAGES * sum(_takes_of(path) for path in _differing(args.scenes))
     quiet = not sys.stderr.isatty()
     failed = False
-    with tqdm(total=STAGES * sum(variants.values()), disable=quiet, leave=False, file=sys.stderr,
+    with tqdm(total=steps, disable=quiet, leave=False, file=sys.stderr,
               bar_format="{desc} {bar} {n_fmt}/{total_fmt}") as bar:  # fmt: skip
 
         def say(text):
@@ -34,7 +41,7 @@ def run(args) -> int:
         for path in args.scenes:
             try:
                 takes = render(
-                    path, args.out, say=say, step=step,
+                    path, args.out, say=say, step=step, studio=studio,
                     options={"figures": figures, "csv": args.csv},
                 )  # fmt: skip
             except LipmodelError as error:
@@ -48,6 +55,28 @@ def run(args) -> int:
             if args.open:
                 webbrowser.open((takes[0].folder / "listen.html").resolve().as_uri())
     return 2 if failed else 0
+
+
+def _differing(paths) -> list[str]:
+    """`paths`, refused where two would be written into one folder."""
+    stems = [Path(path).stem for path in paths]
+    for i, stem in enumerate(stems):
+        if stem in stems[:i]:
+            first = paths[stems.index(stem)]
+            raise SceneError(
+                f"{paths[i]}: would be written over {first}; expected scenes with different names"
+            )
+    return paths
+
+
+def _takes_of(path) -> int:
+    """Folders that a scene makes; 0 for a broken one, which is told when its turn comes."""
+    from lipmodel.scene import read_scene
+
+    try:
+        return len(read_scene(path).variants)
+    except LipmodelError:
+        return 0
 
 
 def _tell(take, tqdm):

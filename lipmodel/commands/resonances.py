@@ -1,5 +1,6 @@
 """lipmodel resonances"""
 
+import warnings
 from pathlib import Path
 
 import numpy as np
@@ -105,14 +106,16 @@ def _document(what: What, series, bores) -> dict:
     }
 
 
-def brassiness(what: What, bore) -> float:
+def brassiness(what: What, bore) -> float | None:
     """Mean over the equivalent cone length of D0/D(x), without the mouthpiece (A. Myers, R. W.
     Pyle, J. Gilbert and D. M. Campbell, 2010, eq. 1).
 
     D0 is the diameter where the leadpipe begins; the length is c/(2 f) of the pitch the
-    instrument is built in, or that of a bare test bore itself.
+    instrument is built in, or that of a bare test bore itself.  None for a mouthpiece alone.
     """
     start = max((s.end for s in bore.sections if s.name == "mouthpiece"), default=0.0)
+    if not start < bore.length:
+        return None
     x = np.linspace(start, bore.length, 4001)
     radius = bore.radius_at(x)
     total = np.trapezoid(radius[0] / radius, x)
@@ -159,9 +162,12 @@ def _write(folder: Path, what: What, bores, series, measured):
 def _measured(path):
     """(frequency Hz, |Z| Pa s/m3) of a CSV: two columns, or three with real and imaginary part."""
     try:
-        table = np.genfromtxt(path, delimiter=",", comments="#", skip_header=0, ndmin=2)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", UserWarning)  # an empty file is told below
+            table = np.genfromtxt(path, delimiter=",", comments="#", ndmin=2)
     except (OSError, ValueError) as error:
-        raise SceneError(f"{path}: cannot be read as CSV ({error})") from error
+        reason = " ".join(str(error).split())
+        raise SceneError(f"{path}: cannot be read as CSV ({reason})") from error
     table = table[np.all(np.isfinite(table), axis=1)]
     if table.shape[0] < 2 or table.shape[1] not in (2, 3):
         raise SceneError(
@@ -169,4 +175,6 @@ def _measured(path):
             "or frequency_hz, real, imaginary, at least two rows"
         )
     size = table[:, 1] if table.shape[1] == 2 else np.hypot(table[:, 1], table[:, 2])
+    if not (np.all(table[:, 0] > 0) and np.all(size > 0)):
+        raise SceneError(f"{path}: expected frequencies and magnitudes above 0")
     return table[:, 0], size

@@ -30,11 +30,17 @@ GLOSSARY = (
 ENERGY = (
     ("lips_and_jet_j", "{} stayed with the lips and the jet of air between them."),
     ("into_bore_j", "{} went into the air column."),
-    ("wall_j", "Of that, {} was lost along the walls of the tube,"),
-    ("radiated_j", "{} left the open end as sound,"),
-    ("stored_j", "and {} was still in the air column at the end."),
+    ("wall_j", "The walls of the tube took {} of that."),
+    ("radiated_j", "The open end sent out {} of that as sound."),
+    ("stored_j", "{} was still in the air column at the end."),
 )
 NOTHING = "–"
+SMALLEST = 1e-8  # J, shown as a number
+
+
+def _told(report: dict) -> list[str]:
+    """The sentences but for the caution, which has its own box."""
+    return [s for s in report.get("sentences") or [] if "protect hearing" not in s]
 
 
 def listen_page(report: dict, sound: bytes, mime: str, picture_png: bytes) -> str:
@@ -51,7 +57,7 @@ def listen_page(report: dict, sound: bytes, mime: str, picture_png: bytes) -> st
         _section("What to listen for", _paragraph(inputs.get("listen_for"))),
         _section("Listen", _sound(report, sound, mime, title)),
         _section("See", _picture(report, picture_png)),
-        _section("What happened", _list(report.get("sentences"))),
+        _section("What happened", _list(_told(report))),
         _section("What changed", _list(report.get("changed"))),
         _section("The notes", _notes(report)),
         _section("How loud", _list(_levels(report))),
@@ -216,7 +222,9 @@ def _energy(energy) -> list[str]:
             sentences.append(words.format(f"{_joules(energy[key])} ({share})"))
     if energy.get("residual") is not None:
         missing = _percent(abs(energy["residual"]))
-        sentences.append(f"The books of the air column close to {missing} of what was blown.")
+        sentences.append(
+            f"The books of the air column leave {missing} of what was blown unaccounted for."
+        )
     return sentences
 
 
@@ -233,6 +241,8 @@ def _joules(value: float) -> str:
     """Three figures in J, mJ or µJ."""
     if value == 0:
         return "0 J"
+    if abs(value) < SMALLEST:
+        return "under 0.01 µJ"
     size = abs(float(f"{value:.3g}"))  # rounded first: 0.9999 J is 1.00 J, not 1000 mJ
     factor, unit = (1, "J") if size >= 1 else (1e3, "mJ") if size >= 1e-3 else (1e6, "µJ")
     return f"{MINUS if value < 0 else ''}{size * factor:.{_places(size * factor)}f} {unit}"

@@ -1,7 +1,7 @@
 """What was played: pitch over the resonances, pressures, and a close look at three periods."""
 
 import numpy as np
-from matplotlib.ticker import NullLocator
+from matplotlib.ticker import MaxNLocator, NullLocator
 
 from lipmodel.pictures import heading, name_first, signed_cents
 from lipmodel.pictures.style import (
@@ -24,11 +24,14 @@ from lipmodel.units import note_frequency, note_name, parse_note
 
 COLUMNS = 500  # steps in time of an envelope or a slow curve: about two px each
 MOST_PITCHES = 4000  # points of the pitch line
+WIDEST_NAMED = 2 ** (1 / 12)  # a free note that moves further is a glide, not a note with a name
 MOST_NAMED = 12  # notes; more names than that hide the curve
 PERIODS = 3
 PERIOD_WITHOUT_PITCH = 1 / 300  # s
 LABEL_HEIGHT = 24  # px from one text line to the next
-LETTER_WIDTH = 14  # px, a generous mean in bold
+LETTER_WIDTH, NAME_HEIGHT = 20, 30  # px, of a note's name in bold
+NAME_DISTANCE = 29  # px from a plateau to the middle of its name
+PRESSURE_TICKS, ROUND_STEPS = 5, (1, 2, 5, 10)
 ROOM = 2 ** (3 / 12)  # three semitones above and below what is drawn
 SMALLEST_RANGE = 2.0  # an octave
 BARE_RANGE = (100.0, 1000.0)  # Hz, where there is nothing to draw
@@ -90,7 +93,7 @@ def _draw_pitch(axes, report, traces):
     if not np.isfinite(frequency).any():
         middle = {"ha": "center", "va": "center", "transform": axes.transAxes}
         axes.text(0.5, 0.5, "no sound", fontsize=2 * SMALL, backgroundcolor=PAPER, **middle)
-    _name_notes(axes, report["notes"], name_first(report), traces)
+    _name_notes(axes, _with_a_name(report), name_first(report), traces)
     axes.legend(loc="lower right", bbox_to_anchor=(1.0, 0.99), ncols=3, reverse=True)
 
 
@@ -157,10 +160,23 @@ def _transposition(report) -> int:
     return 0
 
 
+def _with_a_name(report):
+    """The notes that one name fits: sounding, and not a free glide over many names."""
+    time, frequency = _pitch(report)
+    which, fitting = name_first(report), []
+    for note in report["notes"]:
+        if note.get("frequency_hz") and note.get(which):
+            track = frequency[(time >= note["start_s"]) & (time <= note["end_s"])]
+            track = track[np.isfinite(track)]
+            glides = len(track) and track.max() > WIDEST_NAMED * track.min()
+            if not (note.get("state") == "free" and glides):
+                fitting.append(note)
+    return fitting
+
+
 def _name_notes(axes, notes, which, traces):
     """Each note's name over the middle of its plateau; under it where the lip setting passes
     or another name stands."""
-    notes = [n for n in notes if n.get("frequency_hz") and n.get(which)]
     if len(notes) > MOST_NAMED:
         return
     (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
@@ -175,18 +191,19 @@ def _name_notes(axes, notes, which, traces):
     taken: list[tuple[float, float, float]] = []
     for note in notes:
         time = (note["start_s"] + note["end_s"]) / 2
-        x, y = across(time), up(note["frequency_hz"])
         half = LETTER_WIDTH * len(note[which]) / 2
+        x, y = np.clip(across(time), half, width - half), up(note["frequency_hz"])
         setting = np.interp(time, traces["time_s"], traces["tension_hz"])
         passing = up(max(setting, low))
         sides = (-1, 1) if 0 < passing - y < 2 * LABEL_HEIGHT else (1, -1)
         for above in sides:
-            place = y + above * LABEL_HEIGHT
+            place = y + above * NAME_DISTANCE
             if all(
-                abs(x - x2) > half + half2 or abs(place - y2) > LABEL_HEIGHT
+                abs(x - x2) > half + half2 or abs(place - y2) > NAME_HEIGHT
                 for x2, y2, half2 in taken
             ):
                 taken.append((x, place, half))
+                time = left + x / width * (right - left)
                 _name_one(axes, note[which], (time, note["frequency_hz"]), above)
                 break
 
@@ -220,6 +237,7 @@ def _draw_pressures(axes, traces):
     axes.plot(time, mouth, color=BREATH, linewidth=3.0, label="in the\nmouth")
     if not (high.any() or low.any() or mouth.any()):
         axes.set_ylim(-1, 1)
+    axes.yaxis.set_major_locator(MaxNLocator(PRESSURE_TICKS, steps=ROUND_STEPS))
     axes.set_xlabel("Time in s")
     axes.set_ylabel("Pressure\nin kPa")
     axes.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), reverse=True, borderaxespad=0.2)
@@ -230,7 +248,7 @@ def _where_to_look(report, traces):
     sounding = [n for n in report["notes"] if n.get("frequency_hz")]
     if sounding:
         note = max(sounding, key=lambda n: n["end_s"] - n["start_s"])
-        name = note.get(name_first(report)) or ""
+        name = note[name_first(report)] if note in _with_a_name(report) else ""
         middle = (note["start_s"] + note["end_s"]) / 2
         return (
             middle,
@@ -259,6 +277,7 @@ def _draw_periods(axes, report, traces):
     axes.set_xlim(0, time[-1])
     if not pressure.any():
         axes.set_ylim(-1, 1)
+    axes.yaxis.set_major_locator(MaxNLocator(PRESSURE_TICKS, steps=ROUND_STEPS))
     start = f"{first / rate:.2f} s"
     axes.set_xlabel(shown(f"Time in ms from {start}: {words}"))
     axes.set_ylabel("Mouthpiece\npressure\nin kPa", color=SOUND)
@@ -267,4 +286,5 @@ def _draw_periods(axes, report, traces):
     area = np.asarray(traces["lip_opening_m2"])[part] * 1e6
     opening.plot(time, area, color=LIPS, linewidth=3.0, linestyle=(0, (5, 2)))
     opening.set_ylabel("Lip opening\nin mm²", color=LIPS)
+    opening.yaxis.set_major_locator(MaxNLocator(PRESSURE_TICKS, steps=ROUND_STEPS))
     opening.set_ylim(0, max(1.0, 1.1 * float(area.max())))

@@ -31,10 +31,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from scipy.sparse.linalg import splu
-from scipy.special import eval_legendre, spherical_jn, spherical_yn
-from skfem import FacetBasis, LinearForm, MeshTri2
-
 from axisymmetric_fem import (
     AIR_DENSITY,
     SPEED_OF_SOUND,
@@ -50,6 +46,9 @@ from axisymmetric_fem import (
     stiffness_form,
     write_json,
 )
+from scipy.sparse.linalg import splu
+from scipy.special import eval_legendre, spherical_jn, spherical_yn
+from skfem import FacetBasis, LinearForm, MeshTri2
 
 FREQUENCIES = np.arange(100.0, 1501.0, 50.0)  # Hz
 WALL_POINTS = 400  # points of the wall curve given to the mesher

@@ -17,10 +17,9 @@ import argparse
 from pathlib import Path
 
 import numpy as np
-from skfem import Basis, ElementTriP2, MeshTri
-
 from axisymmetric_fem import write_json
 from make_bell_reference import Horn, Settings, Shape
+from skfem import Basis, ElementTriP2, MeshTri
 
 RIM_RADIUS = 0.05  # m; the load depends on ka and the angle only
 ANGLES = (2.5, 5.0, 12.0, 22.0, 33.0, 45.0, 55.0, 65.0, 75.0, 85.0)  # degrees

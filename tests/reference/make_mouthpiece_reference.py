@@ -23,9 +23,6 @@ from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
-from scipy.sparse.linalg import eigsh
-from skfem import MeshTri2, condense
-
 from axisymmetric_fem import (
     SPEED_OF_SOUND,
     add_curve,
@@ -39,6 +36,8 @@ from axisymmetric_fem import (
     stiffness_form,
     write_json,
 )
+from scipy.sparse.linalg import eigsh
+from skfem import MeshTri2, condense
 
 HIGHEST = 2500.0  # Hz
 CUP_POINTS = 300  # points of the cup curve given to the mesher

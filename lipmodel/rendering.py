@@ -1,28 +1,28 @@
 """A scene end to end: played, heard, measured, drawn and written."""
 
-import copy
 import os
 import tempfile
 import threading
 import time
+from contextlib import nullcontext
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 
-from lipmodel import borefile, files, report, sound
-from lipmodel.analysis.notes import jumps
+from lipmodel import borefile, files, report
 from lipmodel.build import Built, build
-from lipmodel.errors import SceneError
+from lipmodel.errors import SceneError, SimulationError
 from lipmodel.perform import perform
 from lipmodel.run import run_of
-from lipmodel.scene import Scene, Variant, read_scene
-from lipmodel.sentences import sentences
+from lipmodel.scene import Variant, read_scene
+from lipmodel.studio import Studio
 
 STAGES = 4  # steps of progress a take
 PATIENCE = 1.0  # s, after which a first call is taken to be compiling
-DPI = 100
+ONE_JUMP = 0.05  # s that a jump takes at the most; with more between it is a silence
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ def _first_call():
     from lipmodel.air import Air
     from lipmodel.bore import Bore
     from lipmodel.lips import SMALL
-    from lipmodel.simulate import Block, Horn, advance, start
+    from lipmodel.timeloop import Block, Horn, advance, start
     from lipmodel.waveguide import start_ladder
 
     _cache_somewhere()
@@ -89,69 +89,86 @@ def _cache_somewhere():
         config.CACHE_DIR = str(Path(tempfile.gettempdir()) / f"lipmodel-{os.getuid()}")
 
 
-def render(path, out="renders", *, say=lambda text: None, step=lambda words: None, options=None):
+def render(
+    path,
+    out="renders",
+    *,
+    say=lambda text: None,
+    step=lambda words: None,
+    options=None,
+    studio=None,
+):
     """Render the scene file at `path` and its variants into folders under `out`.
 
     Returns a list of `Take`.  `say` gets sentences about what takes long, `step` the words of
-    each stage as it begins; `options` may hold figures ("svg", "pdf") and csv ("thin", "full").
+    each stage as it begins; `options` may hold figures ("svg", "pdf") and csv ("thin", "full");
+    `studio` is a second process to share between calls.
     Raises SceneError and SimulationError; a folder is complete or absent.
     """
     scene = read_scene(path)
-    out = Path(out)
-    compiled = warm(say)
-    takes = []
-    for variant in scene.variants:
-        name = Path(path).stem + ("" if variant.scene is scene else f"-{variant.folder}")
-        takes.append(_take(variant, out / name, compiled, step, options or {}))
-        compiled = 0.0
+    out, options = Path(out), options or {}
+    with nullcontext(studio) if studio else Studio() as studio:
+        compiled = warm(say)
+        takes = []
+        for variant in scene.variants:
+            name = Path(path).stem + ("" if variant.scene is scene else f"-{variant.folder}")
+            try:
+                takes.append(_take(variant, out / name, compiled, step, options, studio))
+            except SimulationError as error:
+                label = "" if variant.scene is scene else f' variant "{variant.name}":'
+                raise SimulationError(f"{path}:{label} {error}") from error
+            compiled = 0.0
     return takes
 
 
-def _take(variant: Variant, folder: Path, compiled: float, step, options) -> Take:
+def _take(variant: Variant, folder: Path, compiled: float, step, options, studio) -> Take:
     began = time.perf_counter()
     scene = variant.scene
     step(f"{folder.name}: playing")
     built = build(scene)
     performance = perform(scene, built)
     simulated = time.perf_counter() - began
-    run = run_of(performance)
-    leveled = _leveled(scene, run)
-    step(f"{folder.name}: listening")
-    found = _report(variant, built, performance, leveled)
-    wav = files.sound_bytes(leveled.samples, run.rate)
-    found["sha256"] = files.digest(wav)
-    told = sentences(found, found.pop("jump_count"), None)
-    found["sentences"] = told
-    found["changed"] = list(variant.changed)
+    step(f"{folder.name}: measuring")
+    found, jump_count = _report(variant, built, performance)
     found["timing"] = {
         "compile_s": compiled,
         "simulate_s": simulated,
         "total_s": time.perf_counter() - began + compiled,
     }
+    traces = run_of(performance).traces()
     step(f"{folder.name}: drawing")
-    _write(folder, scene, found, run, leveled, wav, options)
+    finished = studio.finish(
+        {
+            "report": found,
+            "traces": traces,
+            "jump_count": jump_count,
+            "path": scene.path,
+            "figures": tuple(options.get("figures", ())),
+            "csv": options.get("csv"),
+        }
+    )
+    if "refused" in finished:
+        raise SceneError(finished["refused"])
+    found = finished["report"]
+    with files.folder_written(folder) as work:
+        for name, data in finished["files"].items():
+            (work / name).write_bytes(data)
+        (work / "report.json").write_text(files.json_text(found), encoding="utf-8")
+        files.save_traces(work / "traces.npz", traces)
     step(f"{folder.name}: written")
-    shown = [*told, f"Open {folder / 'listen.html'}"]
+    shown = [*found["sentences"], f"Open {folder / 'listen.html'}"]
     return Take(folder, found, tuple(shown), variant.changed)
 
 
-def _leveled(scene: Scene, run) -> sound.Leveled:
-    pressure = run.radiated_pressure
-    if scene.sound.level == "matched":
-        return sound.matched(pressure, run.rate, scene.sound.loudness_lufs)
-    try:
-        return sound.calibrated(pressure, run.rate)
-    except ValueError as error:
-        raise SceneError(f'{scene.path}: sound.level = "calibrated": {error}') from error
-
-
-def _report(variant, built: Built, performance, leveled) -> dict:
+def _report(variant, built: Built, performance) -> tuple[dict, int]:
+    """The report but for level, sentences and sha256; and how often the pitch jumped."""
     scene = variant.scene
     rows = report.resonance_rows(built)
     valved = lru_cache(lambda valves: _valved(built, valves))
     notes = report.Notes(performance, rows, valved)
-    jumped = jumps(notes.times, notes.track)
-    return {
+    told = notes.rows()
+    swept = scene.player.tension_hz is not None
+    found = {
         "scene": Path(scene.path).name,
         "variant": variant.name,
         "title": scene.title or Path(scene.path).stem,
@@ -161,15 +178,20 @@ def _report(variant, built: Built, performance, leveled) -> dict:
         "inputs": scene.inputs(),
         "sha256": "",
         "sentences": [],
-        "changed": [],
+        "changed": list(variant.changed),
         "air": report.air_row(built),
         "resonances": rows,
         "pitch": report.pitch_rows(notes.times, notes.track),
-        "notes": notes.rows(),
-        "level": report.level_rows(built, leveled, performance.radiated_pressure),
+        "notes": told,
+        "level": {},
         "energy": report.energy_rows(performance),
-        "jump_count": len(jumped) if scene.player.tension_hz is not None else 0,
     }
+    return found, (_jumps(told) if swept else 0)
+
+
+def _jumps(rows) -> int:
+    """How often one note follows another without a silence between."""
+    return sum(after["start_s"] - before["end_s"] <= ONE_JUMP for before, after in pairwise(rows))
 
 
 def _valved(built: Built, valves: str) -> list[dict]:
@@ -180,29 +202,3 @@ def _valved(built: Built, valves: str) -> list[dict]:
         tuning_slide_pull_mm=given.tuning_slide_pull_mm,
     )
     return report.resonance_rows(built, bore)
-
-
-def _write(folder: Path, scene: Scene, found: dict, run, leveled, wav: bytes, options):
-    from lipmodel.pages.listen import listen_page
-    from lipmodel.pictures.played import played_figure
-    from lipmodel.pictures.save import figure_bytes
-
-    traces = run.traces()
-    figure = played_figure(copy.deepcopy(found), traces)
-    picture = figure_bytes(figure, "png", DPI)
-    flac = files.sound_bytes(leveled.samples, run.rate, "flac")
-    page = listen_page(found, flac, "audio/flac", picture)
-    with files.folder_written(folder) as work:
-        (work / "sound.wav").write_bytes(wav)
-        (work / "picture.png").write_bytes(picture)
-        (work / "listen.html").write_text(page, encoding="utf-8")
-        (work / "report.json").write_text(files.json_text(found), encoding="utf-8")
-        files.save_traces(work / "traces.npz", traces)
-        for kind in dict.fromkeys(scene.sound.also):
-            data = files.sound_bytes(leveled.samples, run.rate, kind)
-            (work / f"sound.{kind}").write_bytes(data)
-        for kind in options.get("figures", ()):
-            (work / f"picture.{kind}").write_bytes(figure_bytes(figure, kind, DPI))
-        if options.get("csv"):
-            text = files.traces_csv(traces, run.rate, options["csv"] == "full")
-            (work / "traces.csv").write_text(text, encoding="utf-8")

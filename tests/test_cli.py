@@ -1,0 +1,516 @@
+"""Words in, exit code out: every command, and what it says when the words are wrong."""
+
+import json
+import re
+import subprocess
+import sys
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from lipmodel.air import Air
+from lipmodel.cli import main
+from lipmodel.rendering import warm
+
+KINDS = ("note", "slots", "compare", "tune", "bore")
+COMMANDS = ("render", "new", "resonances", "instruments", "check", "ready")
+HEAVY = ("numpy", "scipy", "numba", "pydantic", "matplotlib", "soundfile", "tqdm", "pyloudnorm")
+
+
+@pytest.fixture(scope="module", autouse=True)
+def compiled():
+    """So that no command has to say that it compiles."""
+    warm()
+
+
+def cents(frequency, reference):
+    return 1200 * np.log2(frequency / reference)
+
+
+def answer(capsys, *argv) -> dict:
+    """The one JSON object that a command prints."""
+    assert main([*argv, "--json"]) == 0
+    told = capsys.readouterr()
+    assert told.err == ""
+    assert told.out.startswith("{\n")
+    assert told.out.endswith("}\n")
+    return json.loads(told.out)
+
+
+def assert_refused(capsys, argv, message):
+    assert main([str(a) for a in argv]) == 2
+    told = capsys.readouterr()
+    assert re.fullmatch(message + r"\n", told.err), told.err
+    assert told.out == ""
+
+
+def test_help_lists_the_commands(capsys):
+    with pytest.raises(SystemExit) as caught:
+        main(["--help"])
+    assert caught.value.code == 0
+    told = capsys.readouterr().out
+    for command in COMMANDS:
+        assert re.search(rf"^    {command}\s+\w", told, re.MULTILINE), command
+    assert "lipmodel new note my.toml" in told
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_has_its_own_help(capsys, command):
+    with pytest.raises(SystemExit) as caught:
+        main([command, "--help"])
+    assert caught.value.code == 0
+    assert f"usage: lipmodel {command}" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("argv", [[], ["sing"], ["new", "song", "x.toml"], ["render"]], ids=str)
+def test_words_that_are_no_command_end_with_two(capsys, argv):
+    with pytest.raises(SystemExit) as caught:
+        main(argv)
+    assert caught.value.code == 2
+    assert "usage: lipmodel" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("argv", ["['--help']", "['render', '--help']"])
+def test_help_loads_nothing_heavy(argv):
+    # this is how help answers at once: none of the libraries is imported for it
+    code = (
+        "import sys\nfrom lipmodel.cli import main\n"
+        f"try:\n    main({argv})\nexcept SystemExit:\n    pass\n"
+        f"print('LOADED', sorted(set({HEAVY}) & set(sys.modules)))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True
+    )
+    assert done.stdout.splitlines()[-1] == "LOADED []"
+    assert done.stderr == ""
+
+
+def test_the_package_runs_as_a_module(tmp_path):
+    command = [sys.executable, "-m", "lipmodel", "new", "note", str(tmp_path / "my.toml")]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+    again = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+    assert (again.returncode, again.stdout) == (2, "")
+
+
+# new and check
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_starter_is_written_and_found_in_order(tmp_path, capsys, kind):
+    path = tmp_path / "harbour" / "my.toml"
+    assert main(["new", kind, str(path)]) == 0
+    told = capsys.readouterr()
+    assert told.out.startswith(f"Wrote {path}. Next: lipmodel ")
+    assert path.read_text("utf-8").startswith("# ")
+    assert main(["check", str(path)]) == 0
+    told = capsys.readouterr()
+    assert told.err == ""
+    what = "bore file, " if kind == "bore" else "scene"
+    assert told.out.startswith(f"{path}: {what}")
+
+
+def test_a_lesson_starter_names_scenes_of_its_own_folder(tmp_path):
+    path = tmp_path / "lesson.toml"
+    assert main(["new", "lesson", str(path)]) == 0
+    assert 'scenes = ["slots.toml", "compare.toml"]' in path.read_text("utf-8")
+
+
+def test_new_never_writes_over_a_file(tmp_path, capsys):
+    path = tmp_path / "my.toml"
+    path.write_text("precious")
+    message = re.escape(f"{path}: exists already; expected the name of a new file")
+    assert_refused(capsys, ["new", "note", path], message)
+    assert path.read_text() == "precious"
+    assert_refused(capsys, ["new", "note", tmp_path], re.escape(f"{tmp_path}: exists") + ".*")
+    link = tmp_path / "link.toml"
+    link.symlink_to("nowhere.toml")
+    assert_refused(capsys, ["new", "note", link], re.escape(f"{link}: exists") + ".*")
+    assert link.is_symlink()
+
+
+def test_new_says_where_it_cannot_write(tmp_path, capsys):
+    (tmp_path / "file").write_text("")
+    path = tmp_path / "file" / "my.toml"
+    message = re.escape(f"{path}: cannot be written (") + ".*; nothing was left half-written"
+    assert_refused(capsys, ["new", "note", path], message)
+    path = tmp_path / ("x" * 300 + ".toml")
+    message = re.escape(f"{path}: cannot be written (File name too long)") + ".*"
+    assert_refused(capsys, ["new", "note", path], message)
+
+
+@pytest.fixture
+def scene(tmp_path):
+    path = tmp_path / "warm.toml"
+    path.write_text(
+        '[instrument]\nname = "trumpet"\nvalves = "13"\n[player]\npressure_kpa = 5\n'
+        "tension_hz = 300\n[air]\ntemperature_c = 30\n"
+        '[[variant]]\nname = "no bell"\ninstrument.bell = "none"\n'
+    )
+    return path
+
+
+def test_check_says_what_a_file_is(capsys, scene):
+    assert main(["check", str(scene)]) == 0
+    assert capsys.readouterr().out.startswith(f"{scene}: scene and 1 variant, 4 s\n")
+
+
+def test_check_reports_sudden_changes_of_the_bore(tmp_path, capsys):
+    path = tmp_path / "step.toml"
+    path.write_text(
+        '[[section]]\nshape = "cylinder"\nlength_mm = 500\ndiameter_mm = 10\n'
+        '[[section]]\nshape = "cylinder"\nlength_mm = 500\ndiameter_mm = 20\n'
+    )
+    assert main(["check", str(path)]) == 0
+    first, second = capsys.readouterr().out.splitlines()
+    # pi/4 (0.1^2 + 0.2^2) 0.5 m in cm: 39.27 + 157.08 ml
+    assert first == f"{path}: bore file, 1000.0 mm, 196.3 ml"
+    assert "500" in second
+    assert "10" in second
+    assert "20" in second
+
+
+def test_check_goes_through_all_files_and_tells_every_bad_one(tmp_path, capsys, scene):
+    bad = tmp_path / "bad.toml"
+    bad.write_text('[instrument]\nname = "trumpet"\n[player]\npressure_kpa = 99\ntension_hz = 3\n')
+    missing = tmp_path / "missing.toml"
+    assert main(["check", str(bad), str(scene), str(missing), str(tmp_path)]) == 2
+    told = capsys.readouterr()
+    assert told.out.startswith(f"{scene}: scene")
+    lines = told.err.splitlines()
+    assert len(lines) == 4
+    assert lines[0].startswith(f"{bad}: player.pressure_kpa = 99: expected a number from 0 to 40")
+    assert lines[1].startswith(f"{bad}: player.tension_hz = 3: expected a number from 20 to 2000")
+    assert lines[2:] == [f"{missing}: no such file", f"{tmp_path}: is a folder; expected a file"]
+
+
+ODD_FILES = {
+    "empty": b"",
+    "not text": b"\xff\xfe\x00\x01",
+    "not TOML": b"[instrument\n",
+    "a list": b"[[instrument]]\n",
+    "huge number": b'[instrument]\nname = "trumpet"\n[player]\ntension_hz = ' + b"9" * 5000,
+    "nested": b"a = " + b"[" * 5000 + b"]" * 5000,
+    "NUL": b'title = "\x00"\n',
+}
+
+
+@pytest.mark.parametrize("content", ODD_FILES.values(), ids=ODD_FILES)
+@pytest.mark.parametrize("command", ["check", "render", "resonances"])
+def test_no_file_brings_a_traceback(tmp_path, capsys, command, content):
+    path = tmp_path / "odd.toml"
+    path.write_bytes(content)
+    argv = [command, str(path)]
+    if command == "render":
+        argv += ["--out", str(tmp_path / "out")]
+    assert main(argv) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err.startswith(f"{path}: ")
+    assert "Traceback" not in told.err
+    assert [p.name for p in tmp_path.iterdir()] == ["odd.toml"]
+
+
+# instruments
+
+
+def test_instruments_are_listed_with_the_keys_of_the_contract(capsys):
+    rows = answer(capsys, "instruments")["instruments"]
+    keys = {"name": str, "title": str, "kind": str, "length_m": float, "bell_mm": float}
+    keys |= {"valves": int, "slide": bool, "player": str}
+    for row in rows:
+        for key, kind in keys.items():
+            assert type(row[key]) is kind, key
+        assert {"bore_mm", "pitched_in", "transposition_semitones"} <= set(row)
+        assert row["kind"] in ("instrument", "teaching")
+    by_name = {row["name"]: row for row in rows}
+    assert {"trumpet", "funnel", "pipe", "cone", "mouthpiece"} <= set(by_name)
+    trumpet = by_name["trumpet"]
+    assert (trumpet["valves"], trumpet["slide"], trumpet["pitched_in"]) == (3, False, "Bb")
+    assert trumpet["transposition_semitones"] == -2
+    assert trumpet["bore_mm"] == pytest.approx(11.66)
+    assert 1.3 < trumpet["length_m"] < 1.5  # a B flat trumpet, common knowledge
+    assert by_name["funnel"]["valves"] == 0
+
+
+def test_instruments_are_listed_for_people(capsys):
+    assert main(["instruments"]) == 0
+    told = capsys.readouterr().out
+    assert "trumpet      School trumpet (1.37 m, in Bb, 3 valves)" in told
+    assert "Kitchen funnel" in told
+
+
+# resonances
+
+
+def test_resonances_have_the_keys_of_the_contract(capsys):
+    found = answer(capsys, "resonances", "trumpet")
+    assert {"what", "air", "series", "brassiness"} <= set(found)
+    assert set(found["air"]) >= {"temperature_c", "sound_speed_m_s", "density_kg_m3"}
+    assert found["air"]["temperature_c"] == 22.0
+    assert found["air"]["sound_speed_m_s"] == pytest.approx(Air.at(22.0).sound_speed)
+    (series,) = found["series"]
+    assert (series["valves"], series["slide_position"]) == ("0", 1.0)
+    rows = series["resonances"]
+    assert [r["n"] for r in rows] == list(range(1, len(rows) + 1))
+    for row in rows:
+        numbers = ("frequency_hz", "magnitude_pa_s_m3", "cents", "cents_from_harmonic")
+        assert all(type(row[key]) is float for key in numbers)
+        assert {"quality", "sounding", "written"} <= set(row)
+    assert [r["written"] for r in rows[1:6]] == ["C4", "G4", "C5", "E5", "G5"]
+    assert 0.3 < found["brassiness"] < 0.9  # A. Myers et al. (2010), from memory: trumpets
+
+
+def test_all_valves_give_seven_series_each_a_semitone_lower(capsys):
+    series = answer(capsys, "resonances", "trumpet", "--valves", "all")["series"]
+    assert [s["valves"] for s in series] == ["0", "2", "1", "12", "23", "13", "123"]
+    fourth = [s["resonances"][3]["frequency_hz"] for s in series]
+    steps = [cents(a, b) for a, b in pairwise(fourth)]
+    # valves are compromises: combinations come out sharp, single ones right within 20 cents
+    assert steps == pytest.approx([100] * 6, abs=35)
+    assert -600 < cents(fourth[-1], fourth[0]) < -520
+
+
+def test_a_colder_tube_is_flatter_by_the_published_cents_per_degree(capsys):
+    def rows(celsius):
+        found = answer(capsys, "resonances", "trumpet", "--celsius", celsius)
+        assert found["air"]["temperature_c"] == float(celsius)
+        return [r["frequency_hz"] for r in found["series"][0]["resonances"][1:8]]
+
+    change = [cents(w, c) for w, c in zip(rows("25"), rows("15"), strict=True)]
+    # f grows like c, c like sqrt(T) in dry air: 600/(ln 2 T) = 2.95 cents a degree at 20 degrees
+    # C (textbook); at 50 % humidity the vapour adds 0.13 (from Air, which has tests of its own)
+    speeds = cents(Air.at(25.0).sound_speed, Air.at(15.0).sound_speed)
+    dry = cents(Air.at(25.0, 0.0).sound_speed, Air.at(15.0, 0.0).sound_speed)
+    assert dry / 10 == pytest.approx(600 / (np.log(2) * 293.15), abs=0.01)
+    # the walls slow the low resonances more, and warm air more: measured 0.073 cent a degree less
+    # for the second resonance, 0.023 for the eighth
+    assert np.array(change) / 10 == pytest.approx(speeds / 10, abs=0.1)
+    assert speeds / 10 == pytest.approx(3.1, abs=0.05)
+
+
+def test_a_scene_brings_its_own_valves_and_air(capsys, scene):
+    own = answer(capsys, "resonances", str(scene))
+    assert own["air"]["temperature_c"] == 30.0
+    assert own["series"][0]["valves"] == "13"
+    asked = answer(capsys, "resonances", str(scene), "--valves", "0", "--celsius", "22")
+    plain = answer(capsys, "resonances", "trumpet")
+    assert asked["series"] == plain["series"]
+
+
+def test_a_bore_file_is_taken_as_it_is(tmp_path, capsys):
+    path = tmp_path / "pipe.toml"
+    path.write_text(
+        'end = "closed"\n[[section]]\nshape = "cylinder"\nlength_mm = 1000\ndiameter_mm = 20\n'
+    )
+    found = answer(capsys, "resonances", str(path))
+    rows = found["series"][0]["resonances"]
+    # closed at both ends: n c/(2 L), lowered by the walls, the less the higher
+    speed = found["air"]["sound_speed_m_s"]
+    for n in (5, 8, 11):
+        assert cents(rows[n - 1]["frequency_hz"], n * speed / 2) == pytest.approx(-10, abs=10)
+    assert found["brassiness"] == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("name", ["mouthpiece", "funnel", "pipe", "cone"])
+def test_every_teaching_bore_has_resonances(capsys, name):
+    found = answer(capsys, "resonances", name)
+    assert len(found["series"][0]["resonances"]) >= 1
+    assert (found["brassiness"] is None) == (name == "mouthpiece")
+
+
+def test_resonances_are_listed_for_people(capsys):
+    assert main(["resonances", "trumpet", "--valves", "2"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0] == "School trumpet, valves 2, 22 degrees C"
+    assert lines[1].split() == ["n", "Hz", "MPa", "s/m3", "Q", "written", "sounding", "cents"]
+    row = lines[5].split()
+    assert (row[0], row[4], row[5]) == ("4", "B4", "A4")
+    assert row[-1] in ("flat", "sharp", "tune")
+
+
+@pytest.fixture(scope="session")
+def written(tmp_path_factory):
+    """A folder of `resonances --out`, with a measured curve laid over."""
+    at = tmp_path_factory.mktemp("resonances")
+    measured = at / "measured.csv"
+    measured.write_text("frequency_hz,magnitude_pa_s_m3\n100,1e7\n230,5e7\n400,2e7\n")
+    argv = ["resonances", "trumpet", "--out", str(at / "out"), "--against", str(measured)]
+    assert main(argv) == 0
+    assert main(argv[:4]) == 0
+    return at
+
+
+def test_a_picture_and_the_impedance_are_written(written, capsys):
+    folder = written / "out"
+    assert sorted(p.name for p in folder.iterdir()) == [
+        "impedance.csv",
+        "picture.png",
+        "resonances.json",
+    ]
+    lines = (folder / "impedance.csv").read_text().splitlines()
+    assert lines[0] == "frequency_hz,real_pa_s_m3,imaginary_pa_s_m3"
+    table = np.loadtxt(folder / "impedance.csv", delimiter=",", skiprows=1)
+    assert np.diff(table[:, 0]) == pytest.approx(0.5)
+    assert np.all(table[:, 1] > 0)  # nothing gives back more than it gets
+    found = answer(capsys, "resonances", "trumpet")
+    assert json.loads((folder / "resonances.json").read_text()) == found
+    # a peak of the table for the fourth resonance, to the table's half hertz
+    row = found["series"][0]["resonances"][3]
+    near = table[np.abs(table[:, 0] - row["frequency_hz"]) < 20]
+    size = np.hypot(near[:, 1], near[:, 2])
+    assert near[np.argmax(size), 0] == pytest.approx(row["frequency_hz"], abs=0.5)
+    assert np.max(size) == pytest.approx(row["magnitude_pa_s_m3"], rel=1e-3)
+
+
+def test_a_measured_curve_changes_the_picture(written):
+    now, before = (written / f / "picture.png" for f in ("out", "out.previous"))
+    assert now.read_bytes() != before.read_bytes()
+    assert now.read_bytes().startswith(b"\x89PNG")
+
+
+COLUMNS = (
+    "expected columns frequency_hz, magnitude_pa_s_m3 or frequency_hz, real, imaginary, "
+    "at least two rows"
+)
+BAD_CURVES = {
+    "empty": (b"", COLUMNS),
+    "words": (b"a,b\nc,d\n", COLUMNS),
+    "one row": (b"100,1e6\n", COLUMNS),
+    "one column": (b"100\n200\n", COLUMNS),
+    "four columns": (b"1,2,3,4\n2,3,4,5\n", COLUMNS),
+    "semicolons": (b"100;1\n200;2\n", COLUMNS),
+    "negative": (b"100,1\n200,-5\n", "expected frequencies and magnitudes above 0"),
+    "zero": (b"0,1\n200,5\n", "expected frequencies and magnitudes above 0"),
+    "ragged": (b"1,2\n3\n", r"cannot be read as CSV \(.*Line #2.*\)"),
+    "not text": (b"\xff\xfe\x00", r"cannot be read as CSV \(.*decode.*\)"),
+}
+
+
+@pytest.mark.parametrize(("content", "message"), BAD_CURVES.values(), ids=BAD_CURVES)
+def test_a_curve_that_cannot_be_laid_over_is_refused(tmp_path, capsys, content, message):
+    path = tmp_path / "measured.csv"
+    path.write_bytes(content)
+    argv = ["resonances", "pipe", "--against", path, "--out", tmp_path / "out"]
+    assert_refused(capsys, argv, re.escape(f"{path}: ") + message)
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_curve_may_have_real_and_imaginary_part(tmp_path):
+    path = tmp_path / "measured.csv"
+    path.write_text("# from the harbour\n100,3e6,4e6\n200,-6e6,8e6\n")
+    from lipmodel.commands.resonances import _measured
+
+    frequency, size = _measured(path)
+    assert list(frequency) == [100, 200]
+    assert list(size) == [5e6, 1e7]
+
+
+KNOWN = "expected one of trumpet, cone, funnel, mouthpiece, pipe"
+REFUSED = {
+    "unknown instrument": (["tromba"], "tromba: expected one of .*trumpet.*, a bore file or a .*"),
+    "nearly known": (["trumpit"], r'trumpit: expected one of .*did you mean "?trumpet"?.*'),
+    "no such file": (["nowhere.toml"], "nowhere.toml: no such file"),
+    "long name": (["x" * 5000], "x+: expected one of .*"),
+    "too cold": (["trumpet", "--celsius=-1"], "--celsius -1: expected a number from 0 to 40 .*"),
+    "too warm": (["trumpet", "--celsius", "40.1"], "--celsius 40.1: expected a number from 0 .*"),
+    "nan": (["trumpet", "--celsius", "nan"], "--celsius nan: expected a number from 0 to 40 .*"),
+    "no such valve": (["trumpet", "--valves", "4"], "no valve 4 on .*"),
+    "no valves": (["pipe", "--valves", "1"], '.* has no valves; expected "0"'),
+    "no valve at all": (["trumpet", "--valves", "x"], "--valves x: expected valves such as .*"),
+    "here": (["pipe", "--out", "."], r"\.: holds the folder you are in; expected .*"),
+    "root": (["pipe", "--out", "/"], "/: holds the folder you are in; expected .*"),
+    "no measured curve": (["pipe", "--against", "no.csv"], "no.csv: cannot be read as CSV .*"),
+}
+
+
+@pytest.mark.parametrize(("words", "message"), REFUSED.values(), ids=REFUSED)
+def test_what_resonances_cannot_do_it_says_in_one_line(
+    tmp_path, capsys, monkeypatch, words, message
+):
+    monkeypatch.chdir(tmp_path)
+    assert_refused(capsys, ["resonances", *words], message)
+    assert list(Path().iterdir()) == []
+
+
+def test_a_folder_of_ones_own_is_never_replaced(tmp_path, capsys):
+    diary = tmp_path / "mine" / "diary.txt"
+    diary.parent.mkdir()
+    diary.write_text("dear diary")
+    message = re.escape(f"{diary.parent}: holds other files (diary.txt); expected ") + ".*"
+    assert_refused(capsys, ["resonances", "pipe", "--out", diary.parent], message)
+    assert diary.read_text() == "dear diary"
+
+
+# render and ready
+
+
+def test_render_tells_what_was_played_changed_and_what_to_open(tmp_path, capsys):
+    scene = tmp_path / "one.toml"
+    scene.write_text(
+        'title = "Just one"\n[instrument]\nname = "trumpet"\n[player]\npressure_kpa = 6\n'
+        "tension_hz = 425\n[sound]\nlength_s = 0.4\n"
+        '[[variant]]\nname = "no bell"\ninstrument.bell = "none"\n'
+    )
+    assert main(["render", str(scene), "--out", str(tmp_path / "out")]) == 0
+    told = capsys.readouterr()
+    assert told.err == ""  # no terminal: no progress
+    lines = told.out.splitlines()
+    assert lines[0] == "one: Just one"
+    assert "  Played one note: C5 (written)." in lines
+    assert "one-no-bell: Just one" in lines
+    assert "  Changed: instrument.bell: as written -> none. All else was held." in lines
+    assert f"  Open {tmp_path / 'out' / 'one' / 'listen.html'}" in lines
+
+
+def test_render_opens_the_page_when_asked(tmp_path, capsys, monkeypatch):
+    import webbrowser
+
+    opened = []
+    monkeypatch.setattr(webbrowser, "open", opened.append)
+    scene = tmp_path / "one.toml"
+    scene.write_text(
+        '[instrument]\nname = "pipe"\n[player]\npressure_kpa = 0\ntension_hz = 425\n'
+        "[sound]\nlength_s = 0.1\n"
+    )
+    assert main(["render", str(scene), "--out", str(tmp_path / "out"), "--open"]) == 0
+    assert opened == [(tmp_path / "out" / "one" / "listen.html").resolve().as_uri()]
+
+
+def test_ready_checks_itself(capsys):
+    assert main(["ready"]) == 0
+    told = capsys.readouterr()
+    assert told.out.endswith("Ready.\n")
+    assert re.search(
+        r"Self-check: G4 \(written\) at 34[89]\.\d\d Hz, [0-2]\.\d cents off", told.out
+    )
+
+
+def test_a_broken_pipe_and_a_stop_are_no_tracebacks(capsys, monkeypatch):
+    from lipmodel.commands import instruments
+
+    def stopped(args):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(instruments, "run", stopped)
+    assert main(["instruments"]) == 2
+    assert capsys.readouterr().err == "stopped; nothing was left half-written\n"
+
+    def closed(args):
+        raise BrokenPipeError
+
+    monkeypatch.setattr(instruments, "run", closed)
+    assert main(["instruments"]) == 0
+
+
+def test_our_own_bugs_are_not_hidden(monkeypatch):
+    from lipmodel.commands import instruments
+
+    def broken(args):
+        raise ValueError("ours")
+
+    monkeypatch.setattr(instruments, "run", broken)
+    with pytest.raises(ValueError, match="ours"):
+        main(["instruments"])

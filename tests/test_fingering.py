@@ -1,0 +1,53 @@
+"""Usual valves against a beginner's chart."""
+
+import pytest
+
+from lipmodel import instruments
+from lipmodel.fingering import combinations_of, fundamental, usual
+from lipmodel.units import parse_note
+
+TRUMPET = instruments.spec("trumpet")
+# Common practice, no published source: what any beginner's chart says, written notes.
+CHART = {
+    "F#3": "123", "G3": "13", "Ab3": "23", "A3": "12", "Bb3": "1", "B3": "2",
+    "C4": "0", "C#4": "123", "D4": "13", "Eb4": "23", "E4": "12", "F4": "1", "F#4": "2",
+    "G4": "0", "Ab4": "23", "A4": "12", "Bb4": "1", "B4": "2",
+    "C5": "0", "C#5": "12", "D5": "1", "Eb5": "2", "E5": "0", "F5": "1", "F#5": "2",
+    "G5": "0", "Ab5": "23", "A5": "12", "Bb5": "1", "B5": "2", "C6": "0",
+}  # fmt: skip
+
+
+def sounding(written: str) -> int:
+    return parse_note(written) + TRUMPET.transposition_semitones
+
+
+@pytest.mark.parametrize(("note", "valves"), CHART.items(), ids=CHART)
+def test_the_usual_fingering_is_the_beginners(note, valves):
+    assert usual(TRUMPET, sounding(note)) == valves
+
+
+def test_the_chart_has_every_note_of_the_range():
+    numbers = [parse_note(note) for note in CHART]
+    assert numbers == list(range(parse_note("F#3"), parse_note("C6") + 1))
+
+
+def test_no_fingering_reaches_between_pedal_note_and_the_lowest_note():
+    for written in ("F3", "E3", "D3", "C#3", "C3"):
+        assert usual(TRUMPET, sounding(written)) is None
+
+
+def test_without_valves_only_the_open_notes_are_there():
+    pipe = instruments.spec("pipe")
+    base = fundamental(pipe)
+    reached = [m - base for m in range(base, base + 44) if usual(pipe, m) is not None]
+    assert reached == [12, 19, 24, 28, 31, 36, 38, 40, 43]
+
+
+def test_every_combination_is_listed_once_and_the_third_valve_alone_comes_after_first_and_second():
+    found = combinations_of(TRUMPET)
+    assert sorted(v for v, _ in found) == ["0", "1", "12", "123", "13", "2", "23", "3"]
+    assert dict(found) == {
+        "0": 0, "2": 1, "1": 2, "12": 3, "3": 3, "23": 4, "13": 5, "123": 6,
+    }  # fmt: skip
+    order = [v for v, _ in found]
+    assert order.index("12") < order.index("3")
