@@ -39,6 +39,11 @@ def _parser() -> argparse.ArgumentParser:
     new.add_argument("kind", choices=KINDS, metavar="KIND", help=", ".join(KINDS))
     new.add_argument("file", metavar="FILE", help="file to write; must not exist yet")
     _resonances(commands.add_parser("resonances", help="resonances of an instrument or bore"))
+    slots = commands.add_parser("slots", help="where each note holds, bends and jumps")
+    slots.add_argument("scene", metavar="SCENE")
+    slots.add_argument("--json", action="store_true", help="one JSON object and nothing else")
+    slots.add_argument("--out", metavar="DIR", help="default: renders/")
+    _map(commands.add_parser("map", help="every lip setting and breath: what sounds where"))
     listing = commands.add_parser("instruments", help="what is built in")
     listing.add_argument("--json", action="store_true", help="one JSON object and nothing else")
     check = commands.add_parser("check", help="read and validate scene and bore files only")
@@ -68,3 +73,14 @@ def _resonances(parser):
     parser.add_argument("--against", metavar="CSV", help="measured impedance to lay over it")
     parser.add_argument("--json", action="store_true", help="one JSON object and nothing else")
     parser.add_argument("--out", metavar="DIR", help="write picture.png and impedance.csv")
+
+
+def _map(parser):
+    parser.add_argument("scene", metavar="SCENE", help="the grid is its [map] table")
+    parser.add_argument("--workers", metavar="N", help="processes; default: one a processor")
+    parser.add_argument("--json", action="store_true", help="one JSON object and nothing else")
+    parser.add_argument("--out", metavar="DIR", help="default: renders/SCENE-map/")
+    advanced = parser.add_argument_group("advanced")
+    advanced.add_argument(
+        "--cluster", metavar="ADDRESS", help='a Dask scheduler, or "local" (extra: cluster)'
+    )

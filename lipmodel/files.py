@@ -16,7 +16,19 @@ from lipmodel.errors import SceneError
 
 PREVIOUS = ".previous"
 # first part of the names of the files that are written here
-OURS = {"sound", "listen", "picture", "traces", "report", "impedance", "resonances"}
+OURS = {
+    "sound",
+    "pair",
+    "listen",
+    "picture",
+    "traces",
+    "report",
+    "impedance",
+    "resonances",
+    "slots",
+    "sweep",
+    "map",
+}
 CSV_RATE = 1000  # Hz, of the thinned table
 
 
@@ -29,7 +41,7 @@ def folder_written(target: Path):
     target = Path(target)
     work = None
     try:
-        _refuse_to_replace(target)
+        refuse_to_replace(target)
         target.parent.mkdir(parents=True, exist_ok=True)
         work = Path(tempfile.mkdtemp(prefix=f".{target.name}.", dir=target.parent))
         work.chmod(0o755)
@@ -43,7 +55,7 @@ def folder_written(target: Path):
             shutil.rmtree(work, ignore_errors=True)
 
 
-def _refuse_to_replace(target: Path):
+def refuse_to_replace(target: Path):
     """SceneError where the folder holds what was not written here: it would be lost with the
     take after next."""
     here = Path.cwd()

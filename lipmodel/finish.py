@@ -17,8 +17,9 @@ DPI = 100
 def finish(take: dict) -> dict:
     """The files of a take.
 
-    take: report (all but level, sentences and sha256), traces (dict of arrays), jump_count,
-    path of the scene, figures (kinds besides png), csv (None, "thin" or "full").
+    take: report (all but level, sentences and sha256), traces (dict of arrays),
+    path of the scene, figures (kinds besides png), csv (None, "thin" or "full"), pair (None, or
+    names, portraits and caption of two takes of one pitch).
     Returns {"report", "files": {name: bytes}}, or {"refused": sentence} where a calibrated file
     would clip.
     """
@@ -34,8 +35,11 @@ def finish(take: dict) -> dict:
     report["level"] = level_rows(given, leveled, pressure, rate)
     wav = files.sound_bytes(leveled.samples, rate)
     report["sha256"] = files.digest(wav)
-    report["sentences"] = sentences(report, take["jump_count"])
+    report["sentences"] = sentences(report)
     made = {"sound.wav": wav, **_drawn(report, traces, leveled.samples, take["figures"])}
+    if take.get("pair"):
+        report["sentences"].append(take["pair"]["caption"])
+        made["pair.png"] = _pair_drawn(report["title"], take["pair"])
     for kind in dict.fromkeys(given["also"]):
         made[f"sound.{kind}"] = files.sound_bytes(leveled.samples, rate, kind)
     if take["csv"]:
@@ -82,3 +86,11 @@ def _drawn(report: dict, traces: dict, samples, figures) -> dict:
     page = listen_page(report, flac, "audio/flac", picture)
     extra = {f"picture.{kind}": figure_bytes(figure, kind, DPI) for kind in figures}
     return {"picture.png": picture, "listen.html": page.encode(), **extra}
+
+
+def _pair_drawn(title: str, pair: dict) -> bytes:
+    from lipmodel.pictures.pair import pair_figure
+    from lipmodel.pictures.save import figure_bytes
+
+    figure = pair_figure(title, pair["names"], pair["portraits"], pair["caption"])
+    return figure_bytes(figure, "png", DPI)

@@ -15,6 +15,7 @@ import numpy as np
 from lipmodel import borefile, files, report
 from lipmodel.build import Built, build
 from lipmodel.errors import SceneError, SimulationError
+from lipmodel.pairing import caption, numbers, one_pitch, portrait
 from lipmodel.perform import perform
 from lipmodel.run import run_of
 from lipmodel.scene import Variant, read_scene
@@ -109,11 +110,13 @@ def render(
     out, options = Path(out), options or {}
     with nullcontext(studio) if studio else Studio() as studio:
         compiled = warm(say)
-        takes = []
+        takes, first = [], None
         for variant in scene.variants:
             name = Path(path).stem + ("" if variant.scene is scene else f"-{variant.folder}")
             try:
-                takes.append(_take(variant, out / name, compiled, step, options, studio))
+                take, seen = _take(variant, out / name, compiled, step, options, studio, first)
+                takes.append(take)
+                first = first or (variant.name, seen)
             except SimulationError as error:
                 label = "" if variant.scene is scene else f' variant "{variant.name}":'
                 raise SimulationError(f"{path}:{label} {error}") from error
@@ -121,7 +124,8 @@ def render(
     return takes
 
 
-def _take(variant: Variant, folder: Path, compiled: float, step, options, studio) -> Take:
+def _take(variant: Variant, folder: Path, compiled: float, step, options, studio, first):
+    """The take, written, and its portrait (name, numbers) for the ones that follow."""
     began = time.perf_counter()
     scene = variant.scene
     step(f"{folder.name}: playing")
@@ -129,20 +133,26 @@ def _take(variant: Variant, folder: Path, compiled: float, step, options, studio
     performance = perform(scene, built)
     simulated = time.perf_counter() - began
     step(f"{folder.name}: measuring")
-    found, jump_count = _report(variant, built, performance)
+    found = _report(variant, built, performance)
     found["timing"] = {
         "compile_s": compiled,
         "simulate_s": simulated,
         "total_s": time.perf_counter() - began + compiled,
     }
+    seen = portrait(performance, found["notes"][0]) if found["notes"] else None
+    pair = None
+    if first and one_pitch(first[1], seen):
+        found["pair"] = numbers(first[1], seen)
+        pair = {"names": (first[0], variant.name), "portraits": (first[1], seen)}
+        pair["caption"] = caption(first[1], seen)
     traces = run_of(performance).traces()
     step(f"{folder.name}: drawing")
     finished = studio.finish(
         {
             "report": found,
             "traces": traces,
-            "jump_count": jump_count,
             "path": scene.path,
+            "pair": pair,
             "figures": tuple(options.get("figures", ())),
             "csv": options.get("csv"),
         }
@@ -157,11 +167,11 @@ def _take(variant: Variant, folder: Path, compiled: float, step, options, studio
         files.save_traces(work / "traces.npz", traces)
     step(f"{folder.name}: written")
     shown = [*found["sentences"], f"Open {folder / 'listen.html'}"]
-    return Take(folder, found, tuple(shown), variant.changed)
+    return Take(folder, found, tuple(shown), variant.changed), seen
 
 
-def _report(variant, built: Built, performance) -> tuple[dict, int]:
-    """The report but for level, sentences and sha256; and how often the pitch jumped."""
+def _report(variant, built: Built, performance) -> dict:
+    """The report but for level, sentences and sha256."""
     scene = variant.scene
     rows = report.resonance_rows(built)
     valved = lru_cache(lambda valves: _valved(built, valves))
@@ -186,12 +196,29 @@ def _report(variant, built: Built, performance) -> tuple[dict, int]:
         "level": {},
         "energy": report.energy_rows(performance),
     }
-    return found, (_jumps(told) if swept else 0)
+    found["jumps"] = _jumps(told, performance) if swept else []
+    return found
 
 
-def _jumps(rows) -> int:
-    """How often one note follows another without a silence between."""
-    return sum(after["start_s"] - before["end_s"] <= ONE_JUMP for before, after in pairwise(rows))
+def _jumps(rows, performance) -> list[dict]:
+    """Where one note follows another without a silence between: time, both notes' written names
+    and frequencies, and what lips and breath were then."""
+    rate, found = performance.built.rate, []
+    for before, after in pairwise(rows):
+        if after["start_s"] - before["end_s"] > ONE_JUMP or after["frequency_hz"] is None:
+            continue
+        at = 0.5 * (before["end_s"] + after["start_s"])
+        sample = min(int(at * rate), len(performance.mouth) - 1)
+        found.append(
+            {
+                "time_s": round(at, 3),
+                "from": before["written"],
+                "to": after["written"],
+                "tension_hz": float(performance.tension[sample]),
+                "pressure_kpa": float(performance.mouth[sample]) / 1e3,
+            }
+        )
+    return found
 
 
 def _valved(built: Built, valves: str) -> list[dict]:

@@ -10,6 +10,7 @@ WORDS = (
     *("seven", "eight", "nine", "ten", "eleven", "twelve"),
 )
 MOST_NAMES = 12
+FEW_JUMPS = 2  # told one by one
 HEARING_LIMIT = 85.0  # dB(A): NIOSH recommended exposure limit for 8 hours a day
 
 
@@ -19,15 +20,13 @@ def count(number: int, noun: str) -> str:
     return f"{word} {noun}{'' if number == 1 else 's'}"
 
 
-def sentences(report: dict, jump_count: int, folder: str | None = None) -> list[str]:
+def sentences(report: dict) -> list[str]:
     """What was played, how the pitch went, where the energy went, and what to open."""
     told = [_played(report)]
     if report["notes"]:
-        more = (_went(report, jump_count), _held(report), _lipped(report), _energy(report))
+        more = (_went(report), _held(report), _lipped(report), _energy(report))
         told += [s for s in more if s]
     told += _level(report)
-    if folder:
-        told.append(f"Open {folder}/listen.html")
     return told
 
 
@@ -58,13 +57,23 @@ def _same_note(before, after) -> bool:
     )
 
 
-def _went(report, jump_count) -> str:
+def _went(report) -> str:
+    jumps = report["jumps"]
+    jump_count = len(jumps)
     if {n["state"] for n in report["notes"]} == {"free"}:
         jumped = "It glided and never jumped." if not jump_count else ""
         return jumped or f"It jumped {_times(jump_count)} on the way."
     if report["inputs"]["player"]["tension_hz"] is None or not jump_count:
         return ""
-    return f"The pitch held, then jumped {_times(jump_count)}."
+    told = f"The pitch held, then jumped {_times(jump_count)}."
+    if jump_count > FEW_JUMPS:
+        return told
+    each = [
+        f"from {j['from']} to {j['to']} at {j['time_s']:.1f} s, when the lips were set to "
+        f"{j['tension_hz']:.0f} Hz and the breath was {j['pressure_kpa']:.1f} kPa"
+        for j in jumps
+    ]
+    return f"{told[:-1]}: {'; '.join(each)}."
 
 
 def _times(number: int) -> str:

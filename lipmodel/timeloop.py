@@ -90,6 +90,18 @@ def _at_junctions(ladder: Ladder):
     return [np.pad(v, padding) for v in values]
 
 
+def _at_rest(constants):
+    """Place (x, y) in m where the spring and the contact of unblown lips balance, at any
+    tension: y - rest = contact (gap - y)."""
+    x, rest, contact, eps = constants[3], constants[4], constants[8], constants[9]
+    y = rest
+    for _ in range(60):  # Newton; the slope is between 1 and 1 + contact
+        root = np.hypot(y, eps)
+        miss = y - rest - contact * 0.5 * (root - y)
+        y -= miss / (1 + contact * 0.5 * (1 - y / root))
+    return x, y
+
+
 def start(horn: Horn) -> State:
     """Lips at rest, air still."""
     n, m = len(horn.ladder.admittance), len(horn.ladder.line_cell)
@@ -98,8 +110,7 @@ def start(horn: Horn) -> State:
     padded = _padded(n - 1)
     room = max(padded, WAVE_ROOM)
     lip = np.zeros(8)
-    constants = horn.lips.constants()
-    lip[0], lip[1] = constants[3], constants[4]
+    lip[0], lip[1] = _at_rest(horn.lips.constants())
     return State(
         lip=lip,
         right=np.zeros(padded + room + 1),

@@ -422,7 +422,14 @@ REFUSED = {
     "no valve at all": (["trumpet", "--valves", "x"], "--valves x: expected valves such as .*"),
     "here": (["pipe", "--out", "."], r"\.: holds the folder you are in; expected .*"),
     "root": (["pipe", "--out", "/"], "/: holds the folder you are in; expected .*"),
-    "no measured curve": (["pipe", "--against", "no.csv"], "no.csv: cannot be read as CSV .*"),
+    "no measured curve": (
+        ["pipe", "--against", "no.csv", "--out", "x"],
+        "no.csv: cannot be read as CSV .*",
+    ),
+    "no folder": (
+        ["pipe", "--against", "no.csv"],
+        "--against: expected --out DIR too, where the picture goes",
+    ),
 }
 
 

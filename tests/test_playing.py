@@ -20,7 +20,7 @@ from lipmodel.analysis.pitch import steady_pitch
 from lipmodel.echo import waveguide_reflection
 from lipmodel.fit import build_ladder
 from lipmodel.lips import SMALL
-from lipmodel.timeloop import Horn, play
+from lipmodel.timeloop import Horn, play, start
 
 AIR = Air.at(22.0)
 RATE = 48_000.0
@@ -77,8 +77,7 @@ def convolved(response, setting, mouth, seconds=0.6):
     zc = AIR.impedance(np.pi * BORE.radius[0] ** 2)
     breath, tension = controls(setting, mouth, RATE, seconds)
     quality, thickness = SMALL.law(tension)
-    constants, lip = SMALL.constants(), np.zeros(8)
-    lip[:2] = SMALL.rest
+    constants, lip = SMALL.constants(), start(horn()).lip.copy()
     first = response[0]
     seen = zc * (1 + first) / (1 - first)
     past, backwards = np.zeros(len(breath)), response[1:][::-1].copy()

@@ -15,8 +15,10 @@ import pytest
 import soundfile
 
 from lipmodel import files, studio
+from lipmodel.analysis.lock import Slot
 from lipmodel.cli import main
 from lipmodel.rendering import render, warm
+from lipmodel.report import Notes
 
 BARE = ["listen.html", "picture.png", "report.json", "sound.wav", "traces.npz"]
 
@@ -444,6 +446,23 @@ def test_a_lipped_note_is_bent_and_the_others_are_locked(phrase):
     assert bent["lipped_cents"] < -30
     assert abs(g4["lipped_cents"]) <= 30
     assert bent["lock"] < g4["lock"]
+
+
+SLOT = Slot(400.0, 440.0, 419.5, 460.0)
+STATES = {  # slot, lip setting Hz, cents from the resting pitch: state, from the contract
+    "no slot": (None, 420.0, None, "free"),
+    "resting": (SLOT, 420.0, 0.0, "locked"),
+    "thirty up": (SLOT, 440.0, 30.0, "locked"),
+    "thirty down": (SLOT, 400.0, -30.0, "locked"),
+    "further up": (SLOT, 440.0, 30.1, "bent"),
+    "further down": (SLOT, 400.0, -30.1, "bent"),
+    "beside the slot": (SLOT, 440.1, 10.0, "bent"),
+}
+
+
+@pytest.mark.parametrize(("slot", "tension", "lipped", "state"), STATES.values(), ids=STATES)
+def test_a_note_is_locked_within_thirty_cents_of_its_slots_centre(slot, tension, lipped, state):
+    assert Notes._state(slot, tension, lipped) == state
 
 
 def test_the_valves_lengthen_the_tube_that_a_note_is_compared_with(phrase):

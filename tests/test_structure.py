@@ -50,12 +50,16 @@ ORDER = [
     "analysis.lock",
     "analysis.notes",
     "analysis.threshold",
+    "analysis.slots",
     # both meet: a scene is played
     "build",
     "fingering",
     "embouchure",
+    "atlas",
     "perform",
     "run",
+    "swept",
+    "pairing",
     # what is told and shown
     "report",
     "sentences",
@@ -64,6 +68,9 @@ ORDER = [
     "pictures.save",
     "pictures.played",
     "pictures.impedance",
+    "pictures.slots",
+    "pictures.pair",
+    "pictures.map",
     "pages",
     "pages.listen",
     # the only writer, and the words of the command line
@@ -71,14 +78,18 @@ ORDER = [
     "finish",
     "studio",
     "rendering",
+    "sweep",
+    "mapping",
     "what",
     "commands",
     "commands.check",
     "commands.instruments",
+    "commands.map",
     "commands.new",
     "commands.ready",
     "commands.render",
     "commands.resonances",
+    "commands.slots",
     "cli",
     "__main__",
 ]
@@ -101,6 +112,7 @@ ONLY_IN = {  # outside library: its home, a module or a package
     "shutil": {"files"},
     "base64": {"pages"},
     "webbrowser": {"commands"},
+    "dask": {"sweep"},
 }
 FREE = {"numpy", "scipy", *sys.stdlib_module_names} - set(ONLY_IN)
 

@@ -15,6 +15,7 @@ from lipmodel.units import cents
 NUDGE = 10.0  # cents of lip setting to either side
 SETTLE, MEASURE = 0.3, 0.2  # s
 JUMP = 60.0  # cents: more than this between two frames is another partial
+ACROSS = 3  # frames to either side over which a jump is looked for
 SWEEP_RATE = 170.0  # cents of lip setting a second
 WINDOW = 60.0  # cents of lip setting over which a sweep's slope is taken
 FURTHEST = 1000.0  # cents of setting to either side that a slot is looked for
@@ -70,6 +71,19 @@ class Branch:
     lock: np.ndarray
 
 
+def steady_pieces(frequency):
+    """Number of the piece that each frame of a slow sweep belongs to, (n,); -1 where it is
+    silent or amid a jump, which may be smeared over the frames that straddle it."""
+    heard = 1200 * np.log2(np.asarray(frequency, float))
+    padded = np.concatenate([[np.nan] * ACROSS, heard, [np.nan] * ACROSS])
+    with np.errstate(invalid="ignore"):
+        across = np.abs(padded[2 * ACROSS :] - padded[: -2 * ACROSS]) > JUMP
+        step = ~(np.abs(np.diff(heard)) <= JUMP)
+    good = np.isfinite(heard) & ~across
+    number = np.concatenate([[0], np.cumsum(step | (good[1:] != good[:-1]))])
+    return np.where(good, number, -1)
+
+
 def sweep_lock(tension, frequency):
     """Lock along a slow sweep by regression over 60 cents of setting, shape like `tension`.
 
@@ -79,13 +93,10 @@ def sweep_lock(tension, frequency):
     result = np.full(len(setting), np.nan)
     if len(setting) < 4:
         return result
-    jumps = np.flatnonzero(~(np.abs(np.diff(heard)) <= JUMP))
-    piece = np.zeros(len(setting), int)
-    piece[1:] = np.cumsum(np.isin(np.arange(len(setting) - 1), jumps))
-    for i in range(len(setting)):
+    piece = steady_pieces(frequency)
+    for i in np.flatnonzero(piece >= 0):
         near = (np.abs(setting - setting[i]) <= WINDOW / 2) & (piece == piece[i])
-        near &= np.isfinite(heard)
-        if near.sum() >= 4 and np.isfinite(heard[i]):
+        if near.sum() >= 4:
             x = setting[near] - setting[near].mean()
             result[i] = 1 - np.sum(x * heard[near]) / np.sum(x * x)
     return result

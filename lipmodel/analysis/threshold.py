@@ -21,6 +21,14 @@ from lipmodel.acoustics.impedance import impedance
 from lipmodel.timeloop import lip_response
 
 FORCE = 1e-3  # N, scale of the balance of forces
+MM = 1e-3  # m, unit of the search for the steady place
+RISING = (0.02, 0.1, 0.25, 0.5, 0.75, 1.0)
+MOST_STEPS = 40
+LONGEST_STEP = 0.03  # of the complex frequency
+CLOSE = 1e-8
+BAND = 1 / 3  # octaves to either side of the resonance
+GRID = 400  # frequencies in the band
+RISE = 40  # pressures tried from lowest to highest, 13 % apart
 MOVE, PUSH, SPEED = 1e-8, 0.1, 1e-4  # m, Pa, m/s: steps of the derivatives
 
 
@@ -46,12 +54,18 @@ class Linear:
     flow_by_pressure: float
     opening_place: tuple[float, float]
 
-    def determinant(self, s, z):
-        """Zero where lips and bore of impedance `z` at `s` sing together."""
-        lips = (self.mass * s * s + self.damping * s) * np.eye(2) - self.force_by_place
-        moved = np.linalg.solve(lips, self.force_by_pressure)  # xi for one pascal
-        flow = (self.flow_by_place + s * self.flow_by_speed) @ moved + self.flow_by_pressure
-        return 1 - z * flow
+    def loop_gain(self, s, z):
+        """Pressure that comes round for one pascal, at complex frequency `s` (1/s) on a bore of
+        impedance `z`: 1 where lips and bore sing together.  Shape of `s`."""
+        push = self.mass * s * s + self.damping * s
+        (xx, xy), (yx, yy) = self.force_by_place
+        a, d = push - xx, push - yy
+        fx, fy = self.force_by_pressure
+        whole = a * d - xy * yx
+        x, y = (d * fx + xy * fy) / whole, (a * fy + yx * fx) / whole  # moved by one pascal
+        flow = (self.flow_by_place[0] + s * self.flow_by_speed[0]) * x
+        flow = flow + (self.flow_by_place[1] + s * self.flow_by_speed[1]) * y
+        return z * (flow + self.flow_by_pressure)
 
 
 def _mass_and_damping(lips, tension, place):
@@ -65,33 +79,25 @@ def _mass_and_damping(lips, tension, place):
     return kappa / (8 * np.pi**2 * tension), kappa / (4 * np.pi) * per_q
 
 
-def steady(lips, tension, mouth, density, start=None):
+def steady(lips, tension, mouth, density):
     """Place (x, y) in m of the lips held open by a steady `mouth` pressure in Pa."""
     moves_x = lips.motion == "both"
-    constants = lips.constants()
-    guess = np.array(constants[3:5] if start is None else start)
+    rest = lips.constants()[3:5]
 
-    def force(scaled):
-        x, y = scaled * 1e-3
-        _, fx, fy = lip_response(lips, tension, x, y, 0, 0, mouth, 0.0, density)
-        return np.array([fx if moves_x else x - constants[3], fy]) / FORCE
+    def force(scaled, pressure):
+        x, y = scaled * MM
+        _, fx, fy = lip_response(lips, tension, x, y, 0, 0, pressure, 0.0, density)
+        return np.array([fx if moves_x else x - rest[0], fy]) / FORCE
 
-    for steps in (1, 8):  # from the rest position in one step, else by raising the pressure
-        place = guess * 1e3
-        for share in np.arange(1, steps + 1) / steps:
-            pressure, mouth_now = mouth, mouth * share
-            mouth = mouth_now
-            found = root(force, place, tol=1e-10)
-            mouth = pressure
-            place = found.x
-        if found.success:
-            return place * 1e-3
-    return place * 1e-3
+    place = rest / MM
+    for share in RISING:  # raising the pressure in steps keeps the root on the way from rest
+        place = root(force, place, args=(mouth * share,), tol=1e-10).x
+    return place * MM
 
 
-def linear(lips, tension, mouth, density, start=None) -> Linear:
+def linear(lips, tension, mouth, density) -> Linear:
     """The lips about their steady place under `mouth` Pa at `tension` Hz."""
-    x, y = steady(lips, tension, mouth, density, start)
+    x, y = steady(lips, tension, mouth, density)
 
     def at(dx=0.0, dy=0.0, vx=0.0, vy=0.0, p=0.0):
         return np.array(lip_response(lips, tension, x + dx, y + dy, vx, vy, mouth, p, density))
@@ -117,53 +123,77 @@ def linear(lips, tension, mouth, density, start=None) -> Linear:
     )
 
 
-def growth(bore, air, lips, tension, mouth, near, start=None):
-    """Growth in 1/s and frequency in Hz of the mode nearest to `near` Hz, by Newton's method on
-    the complex frequency, or None where it does not converge."""
-    valve = linear(lips, tension, mouth, air.density, start)
+def growth(bore, air, lips, tension, mouth, near):
+    """Growth in 1/s and frequency in Hz of the mode nearest to `near` Hz, by the secant method
+    on the complex frequency with the exact impedance, or None where it does not converge."""
+    valve = linear(lips, tension, mouth, air.density)
 
     def value(s):
-        frequency = np.array([s / (2j * np.pi)])
-        return valve.determinant(s, impedance(bore, air, frequency)[0])
+        return 1 - valve.loop_gain(s, impedance(bore, air, np.array([s / (2j * np.pi)]))[0])
 
-    s = 2j * np.pi * near
-    step = 1e-3 * abs(s)
-    for _ in range(30):
-        here = value(s)
-        slope = (value(s + step) - here) / step
-        move = here / slope
-        move *= min(1.0, 0.05 * abs(s) / abs(move))
-        s = s - move
-        step = max(1e-6 * abs(s), min(step, abs(move)))
-        if abs(move) < 1e-7 * abs(s):
-            return float(s.real), float(s.imag / (2 * np.pi))
+    before = 2j * np.pi * near
+    here = before * (1 + 1e-3j)
+    value_before, value_here = value(before), value(here)
+    for _ in range(MOST_STEPS):
+        move = -value_here * (here - before) / (value_here - value_before)
+        move *= min(1.0, LONGEST_STEP * abs(here) / abs(move))
+        before, value_before = here, value_here
+        here = here + move
+        if abs(move) < CLOSE * abs(here):
+            return float(here.real), float(here.imag / (2 * np.pi))
+        value_here = value(here)
     return None
+
+
+def _gain(valve: Linear, frequency, z):
+    """Highest real loop gain in the band and its frequency (Hz): where the phase comes round."""
+    gain = valve.loop_gain(2j * np.pi * frequency, z)
+    turns = np.flatnonzero((gain.imag[:-1] * gain.imag[1:] <= 0) & (gain.real[:-1] > 0))
+    if not len(turns):
+        return 0.0, 0.0
+    share = gain.imag[turns] / (gain.imag[turns] - gain.imag[turns + 1])
+    real = gain.real[turns] + share * (gain.real[turns + 1] - gain.real[turns])
+    best = int(np.argmax(real))
+    at = turns[best]
+    return real[best], frequency[at] + share[best] * (frequency[at + 1] - frequency[at])
 
 
 def threshold(bore, air, lips, tension, near, lowest=200.0, highest=25e3) -> Threshold | None:
-    """Lowest mouth pressure at which the mode near `near` Hz grows, or None up to `highest` Pa.
+    """Lowest mouth pressure (Pa) at which lips of `tension` Hz sing on the resonance at `near`
+    Hz, or None up to `highest` Pa.
 
-    Searched between `lowest` and `highest` in steps of 8 %, then by bisection to 0.1 Pa.
+    Pressure rises until the loop gain reaches 1 at a frequency within a third of an octave of
+    `near` where its phase comes round; then pressure and frequency are solved for exactly.
     """
-    last, before = near, None
-    pressure = lowest
-    while pressure <= highest:
-        found = growth(bore, air, lips, tension, pressure, last)
-        if found is not None and abs(np.log2(found[1] / near)) < 0.25:
-            last = found[1]
-            if found[0] > 0:
-                if before is None:
-                    return Threshold(tension, pressure, last)
-                return _between(bore, air, lips, tension, before, pressure, last)
-            before = pressure
-        pressure *= 1.08
-    return None
+    frequency = near * np.geomspace(2**-BAND, 2**BAND, GRID)
+    z = impedance(bore, air, frequency)
+
+    def excess(pressure):
+        return _gain(linear(lips, tension, pressure, air.density), frequency, z)[0] - 1
+
+    before = None
+    for pressure in np.geomspace(lowest, highest, RISE):
+        if excess(pressure) >= 0:
+            if before is None:
+                return None
+            break
+        before = pressure
+    else:
+        return None
+    start = brentq(excess, before, pressure, xtol=1.0)
+    _, heard = _gain(linear(lips, tension, start, air.density), frequency, z)
+    return _exactly(bore, air, lips, tension, start, heard or near)
 
 
-def _between(bore, air, lips, tension, low, high, near):
-    def rate(pressure):
-        found = growth(bore, air, lips, tension, pressure, near)
-        return 0.0 if found is None else found[0]
+def _exactly(bore, air, lips, tension, pressure, heard):
+    """Pressure and frequency at which a mode neither grows nor dies, by the exact impedance."""
 
-    pressure = brentq(rate, low, high, xtol=0.1)
-    return Threshold(tension, pressure, growth(bore, air, lips, tension, pressure, near)[1])
+    def balance(scaled):
+        mouth, f = scaled * [pressure, heard]
+        valve = linear(lips, tension, mouth, air.density)
+        gain = valve.loop_gain(2j * np.pi * f, impedance(bore, air, np.array([f]))[0])
+        return [gain.real - 1, gain.imag]
+
+    found = root(balance, [1.0, 1.0], tol=1e-9)
+    mouth, f = found.x * [pressure, heard]
+    return Threshold(tension, float(mouth), float(f)) if found.success else None

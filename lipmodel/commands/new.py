@@ -12,6 +12,9 @@ def run(args) -> int:
     if os.path.lexists(path):  # a name too long for the system is told by the writer
         raise SceneError(f"{path}: exists already; expected the name of a new file")
     files.write_bytes(path, starters.text(args.kind).encode())
-    following = "check" if args.kind in ("bore", "lesson") else "render"
-    print(f"Wrote {path}. Next: lipmodel {following} {path}")
+    following = {
+        "bore": f"lipmodel check {path}",
+        "lesson": "write its scenes, each with lipmodel new",
+    }
+    print(f"Wrote {path}. Next: {following.get(args.kind, f'lipmodel render {path}')}")
     return 0

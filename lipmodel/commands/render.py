@@ -81,7 +81,7 @@ def _takes_of(path) -> int:
 
 def _tell(take, tqdm):
     tqdm.write(f"{Path(take.folder).name}: {take.report['title']}", file=sys.stdout)
-    for change in take.changed:
-        tqdm.write(f"  Changed: {change}. All else was held.", file=sys.stdout)
+    if take.changed:
+        tqdm.write(f"  Changed: {'; '.join(take.changed)}. All else was held.", file=sys.stdout)
     for sentence in take.sentences:
         tqdm.write(f"  {sentence}", file=sys.stdout)

@@ -20,6 +20,8 @@ SERIES = ("0", "2", "1", "12", "23", "13", "123")
 
 
 def run(args) -> int:
+    if args.against and not args.out:
+        raise SceneError("--against: expected --out DIR too, where the picture goes")
     what = find(args.what, args.celsius)
     bores = {valves: _bore(what, valves) for valves in _series_asked(what, args.valves)}
     series = [_series(what, valves, bore) for valves, bore in bores.items()]

@@ -1,0 +1,108 @@
+"""lipmodel slots"""
+
+import sys
+from pathlib import Path
+
+import numpy as np
+
+from lipmodel import files
+from lipmodel.acoustics.impedance import impedance
+from lipmodel.build import build
+from lipmodel.rendering import warm
+from lipmodel.scene import read_scene
+from lipmodel.swept import Slots, slots_of
+from lipmodel.units import nearest_note, note_name
+
+COLUMNS = ("tension_hz", "pressure_kpa", "frequency_hz", "lock", "rms_pa", "centroid_hz")
+
+
+def run(args) -> int:
+    from tqdm import tqdm
+
+    scene = read_scene(args.scene)
+    quiet = args.json or not sys.stderr.isatty()
+    with tqdm(total=3, disable=quiet, leave=False, file=sys.stderr,
+              bar_format="{desc} {bar}") as bar:  # fmt: skip
+
+        def progress(words):
+            bar.set_description_str(f"sweeping {words}")
+            bar.update()
+
+        warm(lambda text: tqdm.write(text, file=sys.stderr))
+        built = build(scene)
+        found = slots_of(built, progress)
+        document = _document(found)
+        if not args.json or args.out:
+            folder = Path(args.out or "renders") / f"{Path(args.scene).stem}-slots"
+            bar.set_description_str("drawing")
+            _write(folder, scene, built, found, document)
+    if args.json:
+        print(files.json_text(document), end="")
+        return 0
+    _tell(built, found)
+    print(f"Wrote {folder / 'picture.png'}, slots.json and sweep.csv beside it")
+    return 0
+
+
+def _sweep_columns(sweep) -> dict:
+    values = (
+        sweep.tension, sweep.pressure / 1e3, sweep.frequency,
+        sweep.lock, sweep.rms, sweep.centroid,
+    )  # fmt: skip
+    return dict(zip(COLUMNS, values, strict=True))
+
+
+def _document(found: Slots) -> dict:
+    def plain(values):
+        return [None if np.isnan(v) else round(float(v), 5) for v in values]
+
+    def columns(sweep):
+        return {name: plain(values) for name, values in _sweep_columns(sweep).items()}
+
+    return {
+        "up": found.up_rows,
+        "down": found.down_rows,
+        "sweep": {"up": columns(found.up), "down": columns(found.down)},
+    }
+
+
+def _tell(built, found: Slots):
+    print(f"{built.scene.title or Path(built.scene.path).stem}: where each note holds")
+    for words, rows in (("going up", found.up_rows), ("going down", found.down_rows)):
+        print(f"\n{words}: partial  note     setting from-to Hz (cents)  plays Hz  from peak"
+              "  lock  bends below/above  jumps at")  # fmt: skip
+        for row in rows:
+            print(_line(built, row))
+    if not found.up_rows and not found.down_rows:
+        print("No slot: the pitch follows the lips.")
+
+
+def _line(built, row) -> str:
+    notes = built.scene.notes
+    semitone, _ = nearest_note(row["playing_hz"], notes.a4_hz)
+    name = note_name(semitone - built.transposition, notes.spelling)
+    jump = "-" if row["jump_tension_hz"] is None else f"{row['jump_tension_hz']:.0f}"
+    return (
+        f"{row['partial']:17d}  {name:6} {row['tension_from_hz']:9.0f} -"
+        f"{row['tension_to_hz']:5.0f}  ({row['lip_width_cents']:4.0f})    "
+        f"{row['playing_hz']:10.1f}  {row['cents_from_resonance']:+8.0f}  {row['lock']:5.2f}  "
+        f"{row['bend_below_cents']:8.0f}/{row['bend_above_cents']:<8.0f} {jump:>8}"
+    )
+
+
+def _write(folder: Path, scene, built, found: Slots, document):
+    from lipmodel.pictures.save import figure_bytes
+    from lipmodel.pictures.slots import slots_figure
+
+    frequency = np.arange(20.0, 1.3 * float(found.up.tension.max()), 1.0)
+    size = np.abs(impedance(built.bore, built.air, frequency))
+    title = scene.title or Path(scene.path).stem
+    figure = slots_figure(title, document, found.resonances, (frequency, size),
+                          built.transposition, scene.notes.a4_hz)  # fmt: skip
+    table = {"going_up": np.r_[np.ones(len(found.up.tension)), np.zeros(len(found.down.tension))]}
+    up, down = _sweep_columns(found.up), _sweep_columns(found.down)
+    table |= {name: np.concatenate([up[name], down[name]]) for name in COLUMNS}
+    with files.folder_written(folder) as work:
+        (work / "picture.png").write_bytes(figure_bytes(figure))
+        (work / "slots.json").write_text(files.json_text(document), encoding="utf-8")
+        (work / "sweep.csv").write_text(files.columns_csv(table), encoding="utf-8")

@@ -1,0 +1,220 @@
+"""Many runs: one list of tasks, worked off here, by processes, or by a Dask cluster.
+
+The same results bit for bit whichever way: what the tasks share is made once and handed to every
+worker, and no task sees another.  A task that raises, or whose worker dies, is tried once more;
+what fails twice is told as a sentence and loses nothing else.
+"""
+
+import logging
+import multiprocessing
+import os
+import signal
+from collections import deque
+from collections.abc import Callable, Iterator
+from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+from lipmodel.errors import SceneError
+
+LOCAL = "local"  # in place of an address: a cluster on this machine
+MOST_WORKERS = 64
+QUEUED = 2  # tasks handed out for each worker: one at work, one waiting
+PATIENCE = 10.0  # s, for a cluster to answer
+DIED = "the worker process died"
+
+_shared = None  # what the tasks of this worker process share, set once when it starts
+
+
+@dataclass(frozen=True)
+class Task:
+    """`function(shared, *arguments)`, the function at the top of a module."""
+
+    function: Callable
+    arguments: tuple = ()
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of task number `index`: its value, or None and the `problem`."""
+
+    index: int
+    value: object = None
+    problem: str | None = None
+
+
+def processors() -> int:
+    """Processors that this process may use."""
+    known = getattr(os, "sched_getaffinity", None)
+    return len(known(0)) if known else os.cpu_count() or 1
+
+
+def run_many(tasks: list[Task], how: int | str = 1, shared=None) -> Iterator[Outcome]:
+    """Outcomes of all tasks as they are done, in no fixed order.
+
+    `how`: a number of processes (1: this one), "local" or the address of a Dask scheduler.
+    `shared` is handed to every task.  Close the iterator to stop early.
+    Raises SceneError where there is no such cluster.
+    """
+    if isinstance(how, str):
+        return _on_cluster(tasks, how, shared)
+    return _in_pool(tasks, how, shared) if how > 1 else _one_by_one(tasks, shared)
+
+
+def _told(error: BaseException) -> str:
+    text = " ".join(str(error).split())
+    return f"{type(error).__name__}: {text}" if text else type(error).__name__
+
+
+def _one_by_one(tasks, shared):
+    for index, task in enumerate(tasks):
+        for attempt in (1, 2):
+            try:
+                outcome = Outcome(index, task.function(shared, *task.arguments))
+            except Exception as error:
+                outcome = Outcome(index, problem=_told(error))
+                if attempt == 1:
+                    continue
+            break
+        yield outcome
+
+
+def _begin(shared):
+    global _shared
+    _shared = shared
+    # Ctrl-C reaches every process of a terminal: only the first one answers it
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def _work(task: Task):
+    return task.function(_shared, *task.arguments)
+
+
+class _Pool:
+    """Tasks on processes.  When a worker dies, all tasks in the air come down with it: each of
+    them is then tried alone, so that the second death is surely its own doing."""
+
+    def __init__(self, tasks, workers, shared):
+        self.tasks, self.workers, self.shared = tasks, workers, shared
+        self.waiting = deque(range(len(tasks)))
+        self.suspects: deque[int] = deque()
+        self.failed: set[int] = set()
+        self.flying: dict = {}
+        self.alone = False
+        self.executor = None
+
+    def outcomes(self):
+        try:
+            while self.waiting or self.suspects or self.flying:
+                self._hand_out()
+                done, _ = wait(self.flying, return_when=FIRST_COMPLETED)
+                for future in done:
+                    outcome = self._outcome(future, self.flying.pop(future))
+                    if outcome:
+                        yield outcome
+        finally:
+            if self.executor:
+                self.executor.shutdown(wait=True, cancel_futures=True)
+
+    def _hand_out(self):
+        if self.executor is None and not self.flying:
+            context = multiprocessing.get_context("spawn")
+            self.executor = ProcessPoolExecutor(
+                self.workers, context, initializer=_begin, initargs=(self.shared,)
+            )
+        if self.suspects or self.alone:
+            self.alone = bool(self.suspects)
+            if self.alone and not self.flying:
+                self._submit(self.suspects.popleft())
+            return
+        while self.executor and self.waiting and len(self.flying) < QUEUED * self.workers:
+            self._submit(self.waiting.popleft())
+
+    def _submit(self, index):
+        try:
+            self.flying[self.executor.submit(_work, self.tasks[index])] = index
+        except BrokenProcessPool:  # it broke a moment ago: this one never flew
+            self.waiting.appendleft(index)
+            self._broken()
+
+    def _broken(self):
+        if self.executor:
+            self.executor.shutdown(wait=False)
+            self.executor = None
+
+    def _outcome(self, future, index):
+        error = future.exception()
+        if error is None:
+            return Outcome(index, future.result())
+        died = isinstance(error, BrokenProcessPool)
+        if died:
+            self._broken()
+        if index in self.failed:
+            return Outcome(index, problem=DIED if died else _told(error))
+        self.failed.add(index)
+        self.suspects.append(index)
+        return None
+
+
+def _in_pool(tasks, workers, shared):
+    yield from _Pool(tasks, workers, shared).outcomes()
+
+
+def _handed(shared):
+    return shared
+
+
+def _on_cluster(tasks, address, shared):
+    with _client(address) as client:
+        from dask.distributed import as_completed
+
+        # a task and not scattered data: it is made again where its worker is lost
+        handed = client.submit(_handed, shared, pure=False)
+        futures = [
+            client.submit(task.function, handed, *task.arguments, retries=1, pure=False)
+            for task in tasks
+        ]
+        place = {future.key: index for index, future in enumerate(futures)}
+        try:
+            for future in as_completed(futures):
+                index, error = place[future.key], future.exception()
+                if error is None:
+                    yield Outcome(index, future.result())
+                else:
+                    yield Outcome(index, problem=_told(error))
+                future.release()
+        finally:
+            client.cancel(futures)
+
+
+@contextmanager
+def _client(address):
+    """A client of the cluster at `address`, closed afterwards; SceneError without one."""
+    try:
+        from dask.distributed import Client, LocalCluster
+    except ImportError as error:
+        raise SceneError(
+            f'--cluster {address}: Dask is not installed; pip install "lipmodel[cluster]"'
+        ) from error
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # it tells its own long story
+    if address == LOCAL:
+        with (
+            LocalCluster(
+                n_workers=processors(), threads_per_worker=1, dashboard_address=None
+            ) as cluster,
+            Client(cluster) as client,
+        ):
+            yield client
+        return
+    try:
+        client = Client(address, timeout=PATIENCE, set_as_default=False)
+    except (OSError, ValueError, ImportError) as error:
+        raise SceneError(
+            f"--cluster {address}: no answer within {PATIENCE:g} s; expected the address of a "
+            'Dask scheduler such as tcp://192.168.1.20:8786, or "local"'
+        ) from error
+    with client:
+        if not client.scheduler_info()["workers"]:
+            raise SceneError(f"--cluster {address}: has no workers; start some with dask worker")
+        yield client
