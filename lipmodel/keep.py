@@ -6,6 +6,7 @@ this package's own physics too.  A cache that cannot be read or written is only 
 
 import contextlib
 import hashlib
+import io
 import os
 import tempfile
 from functools import cache
@@ -48,7 +49,8 @@ def recall(key: str) -> dict | None:
     """The arrays kept under `key`, or None."""
     path = folder() / f"{key}.npz"
     try:
-        with np.load(path, allow_pickle=False) as file:
+        # read whole first: numpy leaves a damaged file open
+        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as file:
             return dict(file)
     except (OSError, ValueError, EOFError, BadZipFile, KeyError):
         return None

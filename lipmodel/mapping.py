@@ -154,6 +154,9 @@ class Survey:
             if self.done.any():
                 self.keep()
             raise
+        else:
+            if self.problems:
+                self.keep()
         finally:
             self.seconds += time.perf_counter() - began
 

@@ -10,6 +10,7 @@ from itertools import pairwise
 import numpy as np
 
 from lipmodel import embouchure, fingering, sound
+from lipmodel.analysis.pitch import pitch
 from lipmodel.build import Built, build, lines_for, note_pressure
 from lipmodel.errors import SceneError
 from lipmodel.gesture import line, scaled
@@ -26,6 +27,8 @@ CLOSE_ENOUGH = 3.0  # cents, of every note in the rendered phrase
 POLISHING = 1.2  # cents: a note further off than this is set again
 MOST_TAKES = 6
 LONGEST_NOTE_MEASURED = 0.5  # s
+VIBRATO_AFTER = 0.3  # s after the attack
+VIBRATO_POINTS = 16  # breakpoints a wave
 
 
 @dataclass
@@ -43,6 +46,7 @@ class PlannedNote:
     bends: list
     settings: list = field(default_factory=list)  #: tension at every bend point
     slope: float = embouchure.SLOPE
+    vibrato: tuple[float, float] | None = None  #: Hz, cents to either side
 
     def pressure_at(self, time) -> float:
         """Mouth pressure in Pa at `time` s after the start."""
@@ -127,9 +131,12 @@ def _planned(built: Built, note) -> PlannedNote:
     points = built.scene.player.pressure_kpa
     if points is not None and note.pressure_kpa is None and note.dynamic is None:
         pressure = [(t - note.start_s, v * KPA) for t, v in points]  # in the scene's time
-    return PlannedNote(
+    planned = PlannedNote(
         note.note, semitone, note.start_s, note.end_s, frequency, pressure, valves, lines, bends
     )
+    if note.vibrato is not None:
+        planned.vibrato = (note.vibrato.rate_hz, note.vibrato.depth_cents)
+    return planned
 
 
 def _find_settings(built, note: PlannedNote, known: dict):
@@ -202,16 +209,34 @@ def _gesture_of(built, notes, length) -> Gesture:
         first = note.settings[0]
         tension.append((note.start, embouchure.FROM_ABOVE * first))
         tension.append((note.start + min(embouchure.SETTLING, span / 3), first))
-        for (time, _), setting in zip(note.bends, note.settings, strict=True):
-            if embouchure.SETTLING < time < span - release:
-                tension.append((note.start + time, setting))
-        tension.append((note.end - release / 2, note.settings[-1]))
+        inner = [
+            (note.start + time, setting)
+            for (time, _), setting in zip(note.bends, note.settings, strict=True)
+            if embouchure.SETTLING < time < span - release
+        ]
+        inner.append((note.end - release / 2, note.settings[-1]))
+        tension += inner if note.vibrato is None else _waved(note, tension[-1], inner)
         if not np.array_equal(note.lines, lines):
             moves.append((max(0.0, note.start - VALVE_TRAVEL), note.lines))
             lines = note.lines
     return Gesture(
         _rising(mouth), _rising(tension), length, tuple(moves), notes[0].lines, tuple(notes)
     )
+
+
+def _waved(note: PlannedNote, before, points):
+    """Breakpoints of the lips with their vibrato: the setting swings further than the pitch,
+    since the column holds it."""
+    rate, depth = note.vibrato
+    times, settings = np.array([before, *points]).T
+    begin = note.start + VIBRATO_AFTER
+    if times[-1] <= begin:
+        return points
+    at = np.arange(begin, times[-1], 1 / (VIBRATO_POINTS * rate))
+    swing = depth / max(note.slope, 0.1) * np.sin(2 * np.pi * rate * (at - begin))
+    waved = np.exp(np.interp(at, times, np.log(settings))) * 2 ** (swing / 1200)
+    early = [p for p in points if p[0] < begin]
+    return [*early, *zip(at.tolist(), waved.tolist(), strict=True), points[-1]]
 
 
 def _rising(points):
@@ -312,6 +337,9 @@ def steady_part(note: PlannedNote, rate) -> slice:
         until = min(until, max(note.bends[away - 1][0], 0.25))
     begin = min(0.3 if until > 0.5 else 0.5 * until, until - 0.05)
     stop = min(until, begin + LONGEST_NOTE_MEASURED)
+    if note.vibrato is not None:  # whole waves
+        waves = int((until - begin) * note.vibrato[0])
+        stop = begin + max(waves, 1) / note.vibrato[0] if waves else stop
     first = int((note.start + max(begin, 0)) * rate)
     return slice(first, int((note.start + stop) * rate))
 
@@ -324,5 +352,9 @@ def _phrase_error(performance: Performance, note: PlannedNote):
     pressure = performance.played.mouthpiece_pressure[part]
     if len(pressure) < 0.08 * rate:
         return None
+    if note.vibrato is not None:  # the middle of the wave
+        _, track = pitch(pressure, rate)
+        known = track[np.isfinite(track)]
+        return float(np.mean(1200 * np.log2(known / target))) if len(known) else 1200.0
     found = embouchure.measured(pressure, rate, target)
     return 1200.0 if found is None else cents(found, target)

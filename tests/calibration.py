@@ -62,9 +62,7 @@ def growth(horn, found, peaks, response):
     """dB a doubling of pressure, from 1.2 to 3 times the threshold and from 3 to 4 times."""
     for n in (2, 3, 4, 6):
         tension, least = found[n].tension, found[n].pressure
-        level = {
-            x: 20 * np.log10(held(horn, tension, x * least, response)[0]) for x in (1.2, 3, 4)
-        }
+        level = {x: 20 * np.log10(held(horn, tension, x * least, response)[0]) for x in (1.2, 3, 4)}
         low = (level[3] - level[1.2]) / np.log2(3 / 1.2)
         high = (level[4] - level[3]) / np.log2(4 / 3)
         line(f"growth, partial {n}, 1.2 to 3 times threshold", f"{low:.1f} dB/doubling", "11-19",

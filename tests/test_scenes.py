@@ -142,3 +142,32 @@ def test_the_bent_note_is_weaker_than_the_held_one(played, out):
     assert breath[(time > 0.5) & (time < 4)] == pytest.approx(8000.0)
     # measured 0.82
     assert strength(2.0, 2.8) < 0.9 * strength(0.5, 1.2)
+
+
+def test_the_pair_is_one_pitch_held_and_lipped(played, out):
+    held, lipped = played("pair"), played("pair-lipped-down-from-c5", "pair")
+    first, second = held["notes"][0], lipped["notes"][0]
+    assert abs(cents(first["frequency_hz"], second["frequency_hz"])) < 3.0
+    assert (first["state"], second["state"]) == ("locked", "bent")
+    # measured: lock 0.78 and 0.33, 2.4 dB in the mouthpiece, 1.8 and 2.2 W of breath
+    assert first["lock"] > second["lock"] + 0.3
+    assert first["mouthpiece_rms_pa"] > 1.2 * second["mouthpiece_rms_pa"]
+    pair = lipped["pair"]
+    assert pair["first"]["alignment"] > pair["other"]["alignment"] + 0.1
+    assert pair["first"]["blown_w"] < pair["other"]["blown_w"]
+    assert pair["level_difference_db"] < 0
+    assert "meet resonances" in lipped["sentences"][-1]
+    assert (out / "pair-lipped-down-from-c5" / "pair.png").stat().st_size > 20_000
+    assert "pair" not in held
+
+
+def test_lips_alone_breath_alone_and_both_reach_the_next_partial(played):
+    for name in ("register", "register-breath-alone", "register-both"):
+        report = played(name, "register")
+        (jump,) = report["jumps"]
+        assert (jump["from"], jump["to"]) == ("C5", "E5")
+        assert [n["partial"] for n in report["notes"]] == [4, 5]
+    # by breath alone: the lips have stood still for more than a second
+    jump = played("register-breath-alone")["jumps"][0]
+    assert jump["tension_hz"] == pytest.approx(497.0)
+    assert jump["pressure_kpa"] > 8

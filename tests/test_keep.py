@@ -1,0 +1,79 @@
+"""What is kept between runs is the same as what is worked out anew, or it is not used."""
+
+import os
+
+import numpy as np
+import pytest
+
+from lipmodel import instruments
+from lipmodel.acoustics.resonances import resonances
+from lipmodel.air import Air
+from lipmodel.bore import Bore
+from lipmodel.build import kept_resonances
+from lipmodel.fit import build_ladder
+from lipmodel.keep import folder, keep, key_of, recall
+from lipmodel.waveguide import ladder_arrays, ladder_from_arrays
+
+AIR = Air.at(22.0)
+FUNNEL = instruments.instrument("funnel")
+
+
+@pytest.fixture
+def place(tmp_path, monkeypatch):
+    monkeypatch.setenv("LIPMODEL_CACHE", str(tmp_path / "kept"))
+    return tmp_path / "kept"
+
+
+@pytest.mark.parametrize("end", ["unflanged", "node"])
+def test_a_kept_ladder_is_the_ladder(place, end):
+    ladder = build_ladder(FUNNEL.replaced_end(end), AIR, 48_000.0)
+    keep("ladder-x", ladder_arrays(ladder))
+    again = ladder_from_arrays(recall("ladder-x"))
+    for name, value in ladder_arrays(ladder).items():
+        np.testing.assert_array_equal(value, ladder_arrays(again)[name], err_msg=name)
+    assert isinstance(again.turn, int)
+    assert again.end == ladder.end
+
+
+def test_kept_resonances_are_the_resonances(place):
+    first, second = kept_resonances(FUNNEL, AIR), kept_resonances(FUNNEL, AIR)
+    assert first == resonances(FUNNEL, AIR)
+    assert second == first
+    assert len(list(place.glob("resonances-*.npz"))) == 1
+
+
+def test_another_bore_air_or_rate_has_another_key():
+    keys = {
+        key_of("ladder", FUNNEL, AIR, 48_000.0),
+        key_of("ladder", FUNNEL, AIR, 44_100.0),
+        key_of("ladder", FUNNEL, Air.at(22.1), 48_000.0),
+        key_of("ladder", FUNNEL.replaced_end("closed"), AIR, 48_000.0),
+        key_of("ladder", Bore(FUNNEL.x, FUNNEL.radius * 1.001), AIR, 48_000.0),
+        key_of("resonances", FUNNEL, AIR, 48_000.0),
+    }
+    assert len(keys) == 6
+
+
+@pytest.mark.parametrize("damage", [b"", b"not a zip", b"PK\x03\x04 cut"])
+def test_a_damaged_file_is_worked_out_anew(place, damage):
+    keep("x", {"a": np.arange(3)})
+    assert recall("x")["a"].tolist() == [0, 1, 2]
+    (place / "x.npz").write_bytes(damage)
+    assert recall("x") is None
+
+
+def test_a_folder_that_cannot_be_made_is_only_slower(tmp_path, monkeypatch):
+    file = tmp_path / "file"
+    file.write_text("in the way")
+    monkeypatch.setenv("LIPMODEL_CACHE", str(file / "below"))
+    keep("x", {"a": np.arange(3)})
+    assert recall("x") is None
+    assert kept_resonances(FUNNEL, AIR)
+
+
+def test_the_oldest_make_room(place, monkeypatch):
+    monkeypatch.setattr("lipmodel.keep.MOST_FILES", 3)
+    for i in range(5):
+        keep(f"k{i}", {"a": np.array([i])})
+        os.utime(place / f"k{i}.npz", (i, i))
+    assert sorted(p.stem for p in folder().glob("*.npz")) == ["k2", "k3", "k4"]
