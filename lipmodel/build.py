@@ -14,6 +14,7 @@ from lipmodel.keep import keep, key_of, recall
 from lipmodel.lips import PLAYERS, Lips
 from lipmodel.scene import Scene
 from lipmodel.sections import BoreFile
+from lipmodel.sound import radiation_filter
 from lipmodel.timeloop import Horn
 from lipmodel.units import parse_note
 from lipmodel.waveguide import Ladder, ladder_arrays, ladder_from_arrays
@@ -147,6 +148,18 @@ def kept_resonances(bore: Bore, air) -> list[Resonance]:
         Resonance(n, float(f), float(m), None if np.isnan(q) else float(q))
         for n, (f, m, q) in enumerate(known["rows"], 1)
     ]
+
+
+def kept_radiation_filter(built: Built) -> np.ndarray:
+    """`radiation_filter` from the open end to the scene's listener, kept between runs."""
+    given = built.scene.sound
+    place = (built.rate, given.distance_m, np.radians(given.angle_deg))
+    name = key_of("radiation", built.bore, built.outside, *place)
+    known = recall(name)
+    if known is None:
+        known = {"response": radiation_filter(built.bore, built.outside, *place)}
+        keep(name, known)
+    return known["response"]
 
 
 def lines_for(built: Built, valves: str, first_pull_mm=0.0, third_pull_mm=0.0) -> np.ndarray:

@@ -13,7 +13,6 @@ much artificial attenuation, where peaks overlap, and follows it back to none.
 from dataclasses import replace
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve
 
 from lipmodel.acoustics.impedance import reflectance
 from lipmodel.waveguide import (
@@ -158,6 +157,8 @@ class _Fit:
     def follow(self, position, target, decay):
         """Gauss-Newton with Levenberg's damping from `position`; returns the best one and the
         rms of its misfit below HEARD."""
+        from scipy.linalg import cho_factor, cho_solve  # slow to load: ladders are kept
+
         damping, best, held, step = 1e-2, np.inf, position, None
         for _ in range(ROUNDS):
             residual, slopes = self.misfit(position, target, decay)

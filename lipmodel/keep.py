@@ -16,7 +16,7 @@ from zipfile import BadZipFile
 import numpy as np
 
 MOST_FILES = 300
-SOURCES = ("air.py", "bore.py", "waveguide.py", "fit.py", "acoustics")
+SOURCES = ("air.py", "bore.py", "waveguide.py", "fit.py", "sound.py", "acoustics")
 
 
 def folder() -> Path:

@@ -11,7 +11,7 @@ import numpy as np
 
 from lipmodel import embouchure, fingering, sound
 from lipmodel.analysis.pitch import pitch
-from lipmodel.build import Built, build, lines_for, note_pressure
+from lipmodel.build import Built, build, kept_radiation_filter, lines_for, note_pressure
 from lipmodel.errors import SceneError
 from lipmodel.gesture import line, scaled
 from lipmodel.scene import Scene
@@ -287,10 +287,7 @@ def _take(built: Built, gesture: Gesture, book=False) -> Performance:
     pieces = run_blocks(built, gesture, state, mouth, tension, 0, samples, states, book)
     names = Played.__dataclass_fields__
     played = Played(*(np.concatenate([getattr(p, n) for p in pieces]) for n in names))
-    scene = built.scene
-    response = sound.radiation_filter(
-        built.bore, built.outside, rate, scene.sound.distance_m, np.radians(scene.sound.angle_deg)
-    )
+    response = kept_radiation_filter(built)
     admittance = built.horn.ladder.admittance[-1]
     heard = sound.radiated(played.out_wave, played.back_wave, admittance, response)
     return Performance(

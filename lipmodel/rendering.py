@@ -22,7 +22,7 @@ from lipmodel.scene import Variant, read_scene
 from lipmodel.studio import Studio
 
 STAGES = 4  # steps of progress a take
-PATIENCE = 1.0  # s, after which a first call is taken to be compiling
+PATIENCE = 2.5  # s, after which a first call is taken to be compiling
 ONE_JUMP = 0.05  # s that a jump takes at the most; with more between it is a silence
 
 
@@ -139,7 +139,8 @@ def _take(variant: Variant, folder: Path, compiled: float, step, options, studio
         "simulate_s": simulated,
         "total_s": time.perf_counter() - began + compiled,
     }
-    seen = portrait(performance, found["notes"][0]) if found["notes"] else None
+    compared = first is not None or len(scene.variants) > 1
+    seen = portrait(performance, found["notes"][0]) if compared and found["notes"] else None
     pair = None
     if first and one_pitch(first[1], seen):
         found["pair"] = numbers(first[1], seen)

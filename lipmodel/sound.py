@@ -8,8 +8,6 @@ ITU-R BS.1770 (pyloudnorm).
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.fft import irfft, next_fast_len, rfft
-from scipy.special import j1
 
 from lipmodel.acoustics.radiation import end_load
 
@@ -39,6 +37,8 @@ def directivity(ka, angle):
 
 
 def _piston(x):
+    from scipy.special import j1  # slow to load: kept filters do without
+
     x = np.asarray(x, float)
     small = np.abs(x) < 1e-6
     safe = np.where(small, 1.0, x)
@@ -83,8 +83,9 @@ def radiated(out_wave, back_wave, admittance, response):
     flow = (out_wave - back_wave) * admittance
     if not np.any(response):
         return np.zeros_like(flow)
-    size = next_fast_len(len(flow) + len(response) - 1, real=True)
-    return irfft(rfft(flow, size) * rfft(response, size), size)[: len(flow)]
+    size = 1 << int(np.ceil(np.log2(len(flow) + len(response) - 1)))
+    spectrum = np.fft.rfft(flow, size) * np.fft.rfft(response, size)
+    return np.fft.irfft(spectrum, size)[: len(flow)]
 
 
 def true_peak(samples) -> float:

@@ -5,6 +5,7 @@ worker, and no task sees another.  A task that raises, or whose worker dies, is 
 what fails twice is told as a sentence and loses nothing else.
 """
 
+import asyncio
 import logging
 import multiprocessing
 import os
@@ -21,7 +22,7 @@ from lipmodel.errors import SceneError
 LOCAL = "local"  # in place of an address: a cluster on this machine
 MOST_WORKERS = 64
 QUEUED = 2  # tasks handed out for each worker: one at work, one waiting
-PATIENCE = 10.0  # s, for a cluster to answer
+PATIENCE = 8.0  # s, for a cluster to answer
 DIED = "the worker process died"
 
 _shared = None  # what the tasks of this worker process share, set once when it starts
@@ -208,13 +209,22 @@ def _client(address):
             yield client
         return
     try:
-        client = Client(address, timeout=PATIENCE, set_as_default=False)
-    except (OSError, ValueError, ImportError) as error:
+        identity = asyncio.run(_identity(address))
+    except (OSError, ValueError, RuntimeError, ImportError) as error:
         raise SceneError(
             f"--cluster {address}: no answer within {PATIENCE:g} s; expected the address of a "
             'Dask scheduler such as tcp://192.168.1.20:8786, or "local"'
         ) from error
-    with client:
-        if not client.scheduler_info()["workers"]:
-            raise SceneError(f"--cluster {address}: has no workers; start some with dask worker")
+    if not identity["workers"]:
+        raise SceneError(f"--cluster {address}: has no workers; start some with dask worker")
+    with Client(address, timeout=PATIENCE, set_as_default=False) as client:
         yield client
+
+
+async def _identity(address) -> dict:
+    """What the scheduler says of itself.  Asked first: `Client` waits for ever where the other
+    side takes the call and says nothing."""
+    from dask.distributed import rpc
+
+    async with asyncio.timeout(PATIENCE), rpc(address) as scheduler:
+        return await scheduler.identity()

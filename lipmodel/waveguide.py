@@ -19,7 +19,6 @@ from types import SimpleNamespace
 
 import numpy as np
 from numpy.polynomial import polynomial
-from scipy.optimize import nnls
 
 from lipmodel.acoustics.losses import propagation
 from lipmodel.acoustics.radiation import causal_load
@@ -216,6 +215,8 @@ def _excess(travel, edges, rate):
 
 def _shelf_weights(loss, rate):
     """Five weights, not negative, so that 1 - sum of w h follows 1 - `loss` (complex, (f,))."""
+    from scipy.optimize import nnls  # slow to load: a kept ladder brings its weights along
+
     shelves = shelf_response(pole_coefficients(rate)[:, None], 2 * np.pi * LOSS_BAND / rate)
     scale = 1 / np.abs(np.mean(shelves, axis=0))
     matrix = np.concatenate([(shelves * scale).real, (shelves * scale).imag], axis=1).T
@@ -344,6 +345,8 @@ def ladder_arrays(ladder: Ladder) -> dict:
     """The ladder as arrays only, to be kept in a file."""
     values = {f.name: getattr(ladder, f.name) for f in fields(Ladder)}
     values.pop("known_taps")
+    lines = enumerate(ladder.delay[ladder.line_cell])
+    values["taps"] = np.array([line_tap(ladder, m, d) for m, d in lines]).reshape(-1, 7)
     load = values.pop("end_load")
     if load is not None:
         values["load_above"], values["load_below"] = load
@@ -354,4 +357,9 @@ def ladder_from_arrays(arrays: dict) -> Ladder:
     """The ladder that `ladder_arrays` took apart."""
     values = {k: v.item() if v.ndim == 0 else v for k, v in arrays.items()}
     above, below = values.pop("load_above", None), values.pop("load_below", None)
-    return Ladder(**values, end_load=None if above is None else (above, below))
+    taps = values.pop("taps")
+    known = {
+        (m, float(values["delay"][cell])): taps[m] for m, cell in enumerate(values["line_cell"])
+    }
+    load = None if above is None else (above, below)
+    return Ladder(**values, end_load=load, known_taps=known)

@@ -93,7 +93,7 @@ def test_a_cluster_that_does_not_answer(scene, deaf, address, capsys):
     address = deaf if address == "deaf" else address
     began = time.perf_counter()
     assert main(["map", str(scene), "--cluster", address]) == 2
-    assert time.perf_counter() - began < 15  # the promise; PATIENCE is 10 s
+    assert time.perf_counter() - began < 15  # the promise; PATIENCE is 8 s, and 2 more go by closing the line
     error = capsys.readouterr().err
     assert f"--cluster {address}: no answer" in error
     assert error.count("\n") == 1

@@ -8,7 +8,6 @@ F(z) = 2 J1(z) / (z J0(z)),  kv^2 = -j w rho/mu,  kt^2 = kv^2 Pr.
 from functools import cache
 
 import numpy as np
-from scipy.special import jve
 
 TABLE_RANGE = (1e-2, 1e6)  # of the shear number a sqrt(w rho / mu)
 TABLE_SIZE = 30_000  # straight lines between: 3e-8 relative (test)
@@ -17,6 +16,8 @@ ROTATION = np.exp(-0.25j * np.pi)  # sqrt(-j)
 
 @cache
 def _table():
+    from scipy.special import jve
+
     grid = np.linspace(*np.log(TABLE_RANGE), TABLE_SIZE)
     z = ROTATION * np.exp(grid)
     # the exponential scaling of jve is the same for both and cancels
@@ -28,6 +29,8 @@ def profile_function(shear):
     complex from the Bessel functions themselves."""
     shear = np.asarray(shear)
     if np.iscomplexobj(shear):
+        from scipy.special import jve
+
         z = ROTATION * shear
         return 2 * jve(1, z) / (z * jve(0, z))
     grid, ratio = _table()

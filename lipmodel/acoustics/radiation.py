@@ -12,7 +12,6 @@ from functools import cache
 
 import numpy as np
 from numpy.polynomial.polynomial import polyadd, polysub, polyval
-from scipy.optimize import least_squares
 
 HIGHEST_KA = 3.8  # of the fits
 
@@ -78,6 +77,8 @@ def causal_load(end="unflanged", angle=0.0):
     under |R| <= 1 and stable poles: the load is positive real, passive at every frequency.
     Within 0.006 of the closed form up to ka = 1.5 for angles up to 80 degrees.
     """
+    from scipy.optimize import least_squares  # slow to load, seldom needed
+
     target = end_reflection(FIT_KA, end, angle)
 
     def residual(coefficients):

@@ -10,7 +10,7 @@ from lipmodel.pictures import heading
 from lipmodel.rendering import warm
 from lipmodel.report import resonance_rows
 from lipmodel.scene import read_scene
-from lipmodel.sweep import MOST_WORKERS, processors
+from lipmodel.sweep import LOCAL, MOST_WORKERS, processors
 from lipmodel.units import note_frequency, note_name
 
 STATES = ("locked", "bent", "free", "unsteady", "silent")
@@ -24,8 +24,9 @@ def run(args) -> int:
     survey = Survey(scene, target)
     refuse_too_many(survey, args.scene, workers)
     survey.workers = workers
-    # before the workers start: they find the time loop compiled
-    warm(lambda text: print(text, file=sys.stderr))
+    if args.cluster in (None, LOCAL):
+        # before the workers start: they find the time loop compiled
+        warm(lambda text: print(text, file=sys.stderr))
     if survey.resume():
         print(f"going on with what {survey.kept} has kept", file=sys.stderr)
     _survey(survey, args.cluster or workers)
