@@ -10,8 +10,6 @@ from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
 
-import numpy as np
-
 from lipmodel import borefile, files, report
 from lipmodel.build import Built, build
 from lipmodel.errors import SceneError, SimulationError
@@ -20,6 +18,7 @@ from lipmodel.perform import perform
 from lipmodel.run import run_of
 from lipmodel.scene import Variant, read_scene
 from lipmodel.studio import Studio
+from lipmodel.timeloop import rehearse
 
 STAGES = 4  # steps of progress a take
 PATIENCE = 2.5  # s, after which a first call is taken to be compiling
@@ -64,18 +63,8 @@ def warm(say=lambda text: None) -> float:
 
 @lru_cache(maxsize=1)
 def _first_call():
-    from lipmodel.air import Air
-    from lipmodel.bore import Bore
-    from lipmodel.lips import SMALL
-    from lipmodel.timeloop import Block, Horn, advance, start
-    from lipmodel.waveguide import start_ladder
-
     _cache_somewhere()
-    air = Air.at(20.0)
-    horn = Horn(start_ladder(Bore([0, 0.3], [6e-3, 6e-3]), air, 48_000.0), SMALL, air.density)
-    block = Block(np.zeros(4), np.full(4, 200.0))
-    for book in (False, True):
-        advance(horn, start(horn), block, book)
+    rehearse()
 
 
 def _cache_somewhere():

@@ -84,8 +84,30 @@ def _one_by_one(tasks, shared):
 def _begin(shared):
     global _shared
     _shared = shared
-    # Ctrl-C reaches every process of a terminal: only the first one answers it
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # where there are no masks, see below
+
+
+@contextmanager
+def _undisturbed():
+    """Processes begun in here never see Ctrl-C, which reaches every process of a terminal: the
+    first one alone answers it, as soon as this is over."""
+    mask = getattr(signal, "pthread_sigmask", None)
+    before = mask(signal.SIG_BLOCK, {signal.SIGINT}) if mask else None
+    try:
+        yield
+    finally:
+        if mask:
+            mask(signal.SIG_SETMASK, before)
+
+
+def _context():
+    """How workers are begun: forked from a helper process that has loaded the package once,
+    where that exists (half the start-up work), else anew."""
+    methods = multiprocessing.get_all_start_methods()
+    context = multiprocessing.get_context("forkserver" if "forkserver" in methods else "spawn")
+    if "forkserver" in methods:
+        context.set_forkserver_preload(["lipmodel.atlas", "lipmodel.kernel"])
+    return context
 
 
 def _work(task: Task):
@@ -120,7 +142,7 @@ class _Pool:
 
     def _hand_out(self):
         if self.executor is None and not self.flying:
-            context = multiprocessing.get_context("spawn")
+            context = _context()
             self.executor = ProcessPoolExecutor(
                 self.workers, context, initializer=_begin, initargs=(self.shared,)
             )
@@ -134,7 +156,9 @@ class _Pool:
 
     def _submit(self, index):
         try:
-            self.flying[self.executor.submit(_work, self.tasks[index])] = index
+            with _undisturbed():
+                future = self.executor.submit(_work, self.tasks[index])
+            self.flying[future] = index
         except BrokenProcessPool:  # it broke a moment ago: this one never flew
             self.waiting.appendleft(index)
             self._broken()
@@ -189,36 +213,55 @@ def _on_cluster(tasks, address, shared):
             client.cancel(futures)
 
 
-@contextmanager
-def _client(address):
-    """A client of the cluster at `address`, closed afterwards; SceneError without one."""
+def _distributed(address):
     try:
-        from dask.distributed import Client, LocalCluster
+        from dask import distributed
     except ImportError as error:
         raise SceneError(
             f'--cluster {address}: Dask is not installed; pip install "lipmodel[cluster]"'
         ) from error
+    return distributed
+
+
+@contextmanager
+def _client(address):
+    """A client of the cluster at `address`, closed afterwards; SceneError without one."""
+    distributed = _distributed(address)
     logging.getLogger("distributed").setLevel(logging.CRITICAL)  # it tells its own long story
     if address == LOCAL:
         with (
-            LocalCluster(
-                n_workers=processors(), threads_per_worker=1, dashboard_address=None
+            distributed.LocalCluster(
+                n_workers=processors(),
+                threads_per_worker=1,
+                dashboard_address=None,
+                silence_logs=logging.CRITICAL,
             ) as cluster,
-            Client(cluster) as client,
+            distributed.Client(cluster) as client,
         ):
             yield client
         return
+    size(address)
+    with distributed.Client(address, timeout=PATIENCE) as client:
+        yield client
+
+
+def size(how: int | str) -> int:
+    """How many tasks run at a time; SceneError where no cluster answers or it has no workers."""
+    if isinstance(how, int):
+        return how
+    if how == LOCAL:
+        return processors()
+    _distributed(how)
     try:
-        identity = asyncio.run(_identity(address))
-    except (OSError, ValueError, RuntimeError, ImportError) as error:
+        workers = asyncio.run(_identity(how))["workers"]
+    except (OSError, ValueError, RuntimeError) as error:
         raise SceneError(
-            f"--cluster {address}: no answer within {PATIENCE:g} s; expected the address of a "
+            f"--cluster {how}: no answer within {PATIENCE:g} s; expected the address of a "
             'Dask scheduler such as tcp://192.168.1.20:8786, or "local"'
         ) from error
-    if not identity["workers"]:
-        raise SceneError(f"--cluster {address}: has no workers; start some with dask worker")
-    with Client(address, timeout=PATIENCE, set_as_default=False) as client:
-        yield client
+    if not workers:
+        raise SceneError(f"--cluster {how}: has no workers; start some with dask worker")
+    return sum(worker["nthreads"] for worker in workers.values())
 
 
 async def _identity(address) -> dict:

@@ -260,6 +260,36 @@ def lip_response(lips: Lips, tension, x, y, vx, vy, mouth, pressure, density):
     return flow, still[2] / step, still[3] / step
 
 
+def rehearse():
+    """Run the time loop for a moment on a tube of five cells, so that it is compiled or loaded.
+
+    The ladder is written down here: working one out would load what a kept one does without.
+    """
+    n, line = 5, 2
+    ladder = Ladder(
+        rate=48_000.0,
+        admittance=np.full(n, 1e-6),
+        delay=np.where(np.arange(n) == line, 2.0, 1.0),
+        shelf_weight=np.zeros(n),
+        shelf_coefficient=np.full(n, 0.1),
+        turn=0,
+        line_cell=np.array([line]),
+        line_x=np.zeros((1, 2)),
+        line_excess=np.zeros((1, 1)),
+        end_numerator=np.array([-1.0]),
+        end_denominator=np.array([1.0]),
+        first_admittance=1e-6,
+        end_admittance=0.0,
+        end_load=None,
+        end_time=0.0,
+        end="node",
+        known_taps={(0, 2.0): np.array([1.0, *np.zeros(6)])},
+    )
+    horn = Horn(ladder, PLAYERS["small"], 1.2)
+    for book in (False, True):
+        advance(horn, start(horn), Block(np.zeros(4), np.full(4, 200.0)), book)
+
+
 def echo(ladder: Ladder, size: int) -> np.ndarray:
     """What comes back to an anechoic lip end of the bore's first radius after a unit impulse of
     pressure at time 0, shape (size,)."""

@@ -29,9 +29,7 @@ rows = 3
 note_s = 0.2
 """
 # Dask's own processes and sockets are closed a moment after it says so
-pytestmark = [
-    pytest.mark.filterwarnings("ignore"),
-]
+pytestmark = pytest.mark.filterwarnings("ignore")
 
 
 @pytest.fixture
@@ -56,13 +54,25 @@ def die_once(shared, number):
     return number
 
 
-def test_a_local_cluster_finds_the_very_same(scene):
+def test_a_local_cluster_finds_the_very_same(scene, tmp_path):
     pytest.importorskip("dask.distributed")
-    here, there = (Survey(read_scene(scene), Path("unused")) for _ in range(2))
+    here, there = (Survey(read_scene(scene), tmp_path / "out") for _ in range(2))
     here.run(1)
     there.run("local")
     assert there.cells.tobytes() == here.cells.tobytes()
     assert there.thresholds.tobytes() == here.thresholds.tobytes()
+
+
+def test_a_cluster_is_found_by_its_address(scene, tmp_path):
+    distributed = pytest.importorskip("dask.distributed")
+    here, there = (Survey(read_scene(scene), tmp_path / "out") for _ in range(2))
+    here.run(1)
+    with distributed.LocalCluster(
+        n_workers=1, threads_per_worker=2, dashboard_address=None
+    ) as cluster:
+        assert sweep.size(cluster.scheduler_address) == 2  # threads
+        there.run(cluster.scheduler_address)
+    assert there.cells.tobytes() == here.cells.tobytes()
 
 
 def test_a_task_that_fails_on_the_cluster_is_told():
@@ -93,10 +103,19 @@ def test_a_cluster_that_does_not_answer(scene, deaf, address, capsys):
     address = deaf if address == "deaf" else address
     began = time.perf_counter()
     assert main(["map", str(scene), "--cluster", address]) == 2
-    assert time.perf_counter() - began < 15  # the promise; PATIENCE is 8 s, and 2 more go by closing the line
+    assert (
+        time.perf_counter() - began < 15
+    )  # the promise; PATIENCE is 8 s, and 2 more go by closing the line
     error = capsys.readouterr().err
     assert f"--cluster {address}: no answer" in error
     assert error.count("\n") == 1
+
+
+def test_a_cluster_without_workers(scene, capsys):
+    distributed = pytest.importorskip("dask.distributed")
+    with distributed.LocalCluster(n_workers=0, dashboard_address=None) as cluster:
+        assert main(["map", str(scene), "--cluster", cluster.scheduler_address]) == 2
+    assert "has no workers" in capsys.readouterr().err
 
 
 def test_without_dask_the_extra_is_named(scene, monkeypatch, capsys):

@@ -75,7 +75,8 @@ def told(document) -> dict:
 
 @pytest.fixture(scope="module")
 def finished(tmp_path_factory):
-    survey = Survey(read_scene(written(tmp_path_factory.mktemp("map"))), Path("unused"))
+    folder = tmp_path_factory.mktemp("map")
+    survey = Survey(read_scene(written(folder)), folder / "out")
     survey.run()
     return survey
 
@@ -103,6 +104,15 @@ def test_the_thresholds_lie_within_the_grid(finished):
     assert all(200 <= row["tension_hz"] <= 520 for row in rows)
 
 
+def test_warm_breath_changes_the_map_a_little(finished, tmp_path):
+    path = written(tmp_path, ("[instrument]", "[air]\nbreath = true\n[instrument]"))
+    survey = Survey(read_scene(path), tmp_path / "out")
+    survey.run()
+    assert not survey.problems
+    cold, warm = (s.document()["threshold"] for s in (finished, survey))
+    assert warm[0]["frequency_hz"] > 1.001 * cold[0]["frequency_hz"]  # sound is faster in it
+
+
 def test_nothing_sounds_far_below_the_threshold(finished):
     """From rest a note begins only above its linear threshold; 20 % is a row of a coarse grid
     and the settings between those of the theory."""
@@ -115,8 +125,8 @@ def test_nothing_sounds_far_below_the_threshold(finished):
                 assert document["state"][r][c] == "silent"
 
 
-def test_two_processes_find_the_very_same(finished, scene):
-    other = Survey(read_scene(scene), Path("unused"))
+def test_two_processes_find_the_very_same(finished, scene, tmp_path):
+    other = Survey(read_scene(scene), tmp_path / "out")
     other.run(2)
     assert other.cells.tobytes() == finished.cells.tobytes()
     assert told(other.document()) == told(finished.document())
@@ -197,12 +207,21 @@ def test_the_command_writes_and_tells(scene, tmp_path, capsys, monkeypatch):
     assert set(json.loads(capsys.readouterr().out)) == KEYS
 
 
+def test_a_bore_that_holds_nothing_only_glides(tmp_path, capsys):
+    changes = ('"trumpet"', '"funnel"'), ("[1.5, 8]", "[4, 6]"), ("rows = 4", "rows = 2")
+    path = written(tmp_path, *changes)
+    assert main(["map", str(path), "--workers", "1", "--out", str(tmp_path / "out")]) == 0
+    said = capsys.readouterr().out
+    assert "the pitch only glides with the lips" in said
+    assert "locked" not in said
+
+
 def test_a_map_where_nothing_sounds(tmp_path, capsys):
     path = written(
         tmp_path, ("[1.5, 8]", "[0, 0.3]"), ("columns = 6", "columns = 2"), ("rows = 4", "rows = 2")
     )
     assert main(["map", str(path), "--workers", "1", "--out", str(tmp_path / "out")]) == 0
-    assert "Nothing sounded anywhere" in capsys.readouterr().out
+    assert "Nothing sounded a note anywhere" in capsys.readouterr().out
     assert (tmp_path / "out" / "picture.png").stat().st_size > 10_000
 
 
@@ -411,7 +430,7 @@ def test_pitch_of_every_steady_cell_against_praat(tmp_path):
         ("rows = 4", "rows = 8"),
         ("note_s = 0.3", "note_s = 0.5"),
     )
-    survey = Survey(read_scene(path), Path("unused"))
+    survey = Survey(read_scene(path), tmp_path / "out")
     played = atlas.Played(survey.built.horn, survey.built.bore, survey.built.air, survey.note)
     worst, count = 0.0, 0
     for pressure in survey.grid.pressure_kpa:
@@ -427,4 +446,4 @@ def test_pitch_of_every_steady_cell_against_praat(tmp_path):
             heard = float(np.median(track[track > 0]))
             worst, count = max(worst, abs(cents(frequency, heard))), count + 1
     assert count > 40
-    assert worst < 5, worst
+    assert worst < 1, worst  # 0.19 cent measured; 5 are promised

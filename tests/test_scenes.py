@@ -171,3 +171,10 @@ def test_lips_alone_breath_alone_and_both_reach_the_next_partial(played):
     jump = played("register-breath-alone")["jumps"][0]
     assert jump["tension_hz"] == pytest.approx(497.0)
     assert jump["pressure_kpa"] > 8
+
+
+def test_the_walk_across_the_map_climbs_the_partials(played):
+    report = played("map")
+    partials = [n["partial"] for n in report["notes"]]
+    assert partials == sorted(partials)
+    assert {2, 3, 4, 5} <= set(partials)

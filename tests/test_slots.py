@@ -240,3 +240,14 @@ def test_notes_grow_and_take_air_as_published(thresholds):
     assert soft[0] < 0.2
     assert 0.18 < medium[0] < loud[0] < 0.63
     assert loud[1] < 0.95
+
+
+def test_thresholds_take_warm_breath_too():
+    from lipmodel.air import AirColumn
+
+    column = AirColumn.breath(Air.at(22.0))
+    peak = [r.frequency for r in resonances(TRUMPET, column)][3]
+    found = threshold(TRUMPET, column, SMALL, 0.92 * peak, peak)
+    # lighter air at the lips and a sharper column: within 5 % of room air
+    assert found.pressure == pytest.approx(3643, rel=0.05)
+    assert found.frequency > 460

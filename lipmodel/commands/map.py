@@ -10,14 +10,18 @@ from lipmodel.pictures import heading
 from lipmodel.rendering import warm
 from lipmodel.report import resonance_rows
 from lipmodel.scene import read_scene
-from lipmodel.sweep import LOCAL, MOST_WORKERS, processors
+from lipmodel.sweep import LOCAL, MOST_WORKERS, processors, size
 from lipmodel.units import note_frequency, note_name
 
 STATES = ("locked", "bent", "free", "unsteady", "silent")
+HELD, STEADY = STATES[:2], STATES[:3]
 
 
 def run(args) -> int:
-    workers = _workers(args.workers, args.cluster)
+    if args.cluster and args.workers is not None:
+        raise SceneError("--workers: expected to be left out with --cluster")
+    how = args.cluster or _workers(args.workers)
+    workers = size(how)
     scene = read_scene(args.scene)
     target = Path(args.out or Path("renders") / f"{Path(args.scene).stem}-map")
     files.refuse_to_replace(target)
@@ -29,7 +33,7 @@ def run(args) -> int:
         warm(lambda text: print(text, file=sys.stderr))
     if survey.resume():
         print(f"going on with what {survey.kept} has kept", file=sys.stderr)
-    _survey(survey, args.cluster or workers)
+    _survey(survey, how)
     document = survey.document()
     rows = resonance_rows(survey.built)
     _write(target, survey, document, rows)
@@ -44,9 +48,7 @@ def run(args) -> int:
     return 0
 
 
-def _workers(given, cluster) -> int:
-    if cluster and given is not None:
-        raise SceneError("--workers: expected to be left out with --cluster")
+def _workers(given) -> int:
     if given is None:
         return min(processors(), MOST_WORKERS)
     if not (given.isascii() and given.isdigit() and 1 <= int(given) <= MOST_WORKERS):
@@ -68,14 +70,20 @@ def _survey(survey: Survey, how):
         try:
             survey.run(how, progress)
         except KeyboardInterrupt:
-            total = survey.grid.shape[0] * survey.grid.shape[1]
-            raise SceneError(
-                f"stopped; {survey.cells_done} of {total} cells are kept in {survey.kept}: "
-                "the same command goes on from there"
-            ) from None
+            raise SceneError(_stopped(survey)) from None
     if survey.problems and not survey.cells_done:
         first = next(iter(survey.problems.values()))
         raise SceneError(f"no cell of the map could be worked out: {first}")
+
+
+def _stopped(survey: Survey) -> str:
+    rows, columns = survey.grid.shape
+    if not survey.done.any():
+        return "stopped before anything was finished; nothing was left half-written"
+    return (
+        f"stopped; {survey.cells_done} of {rows * columns} cells are kept in {survey.kept}: "
+        "the same command goes on from there"
+    )
 
 
 def _write(target: Path, survey: Survey, document: dict, rows):
@@ -113,26 +121,28 @@ def _sentences(document: dict, rows, first) -> list[str]:
         f"{workers} worker{'s' * (workers > 1)}."
     )
     if document["lost"]:
+        missing = f"{flat.count(None)} cells are" if None in flat else "Part of the theory is"
         told.append(
-            f"{flat.count(None)} cells are missing ({'; '.join(document['lost'])}): the same "
-            "command tries them again."
+            f"{missing} missing ({'; '.join(document['lost'])}): the same command tries them again."
         )
     return told
 
 
 def _sounded(document: dict, names: dict, first) -> str:
     lowest: dict[int, float] = {}
-    for pressure, row in zip(document["pressure_kpa"], document["partial"], strict=True):
-        for n in row:
-            if n:
+    sounding = []
+    tables = (document[name] for name in ("pressure_kpa", "partial", "state"))
+    for pressure, partials, states in zip(*tables, strict=True):
+        sounding += [pressure] * any(state in STEADY for state in states)
+        for n, state in zip(partials, states, strict=True):
+            if n and state in HELD:
                 lowest.setdefault(n, pressure)
-    sounds = any(f for row in document["frequency_hz"] for f in row)
     low, high = document["tension_hz"][0], document["tension_hz"][-1]
     soft, loud = document["pressure_kpa"][0], document["pressure_kpa"][-1]
-    where = f"{low:.0f} to {high:.0f} Hz of lip setting, {soft:g} to {loud:g} kPa"
-    if not sounds:
-        return f"Nothing sounded anywhere ({where}); blow harder or set the lips lower."
+    where = f"lips set to {low:.0f} to {high:.0f} Hz, {soft:g} to {loud:g} kPa"
+    if not sounding:
+        return f"Nothing sounded a note anywhere ({where}); blow harder or set the lips lower."
     if not lowest:
-        return f"Something sounded ({where}), but the bore has no resonance to name it by."
+        return f"From {sounding[0]:.1f} kPa the pitch only glides with the lips ({where})."
     each = [f"{n} {names[n]} from {lowest[n]:.1f} kPa" for n in sorted(lowest)]
     return f"Partials that sounded ({first} notes, softest breath): {', '.join(each)}."

@@ -25,11 +25,11 @@ PARTIALS = ("#7a1f5c", "#e08a1e", "#1d4f91", "#63b3a4", "#8c2d19", "#7fa8dc", "#
 GLIDING = "#a08a5b"  # where the nearest resonance holds nothing at any breath
 PALE = 0.6  # share of paper in the colour of what is not locked
 UNSTEADY = "#b9b9b9"
-SETTING_TICKS = (20, 30, 50, 70, 100, 150, 200, 300, 400, 500, 600, 800, 1000, 1500, 2000)
+SETTING_TICKS = (20, 30, 50, 70, 100, 150, 200, 250, 300, 400, 500, 600, 800, 1000, 1500, 2000)
 PRESSURE_TICKS = (0.2, 0.5, 0.7, 1, 1.5, 2, 3, 4, 5, 6, 8, 10, 12, 16, 20, 30, 40)
 TICK_WIDTH, TICK_HEIGHT = 62, 34  # px that a tick's number needs
 JUMP = 0.4  # octaves of pitch between neighbouring cells
-LEAST_LABELLED = 5  # cells of a region
+LEAST_LABELLED = 0.002  # share of all cells that a region needs for a label
 LABEL_SIZE = 24  # points
 
 
@@ -63,7 +63,7 @@ def map_figure(title: str, document: dict, resonances, first="written", named=()
     _resonances(axes, resonances)
     names = {r["n"]: f"{r['n']}\n{r[first]}" for r in resonances}
     gliding = sounds & (partial == 0)
-    if gliding.sum() > LEAST_LABELLED:
+    if gliding.any():
         _pitch_lines(axes, document, gliding.copy(), named)
     for n in np.unique(partial[sounds & (partial > 0)]):
         _label(axes, names[int(n)], (tension, pressure), (partial == n) & sounds, state)
@@ -179,11 +179,12 @@ def _label(axes, words, middles, where, state):
     """Number and note in the widest place of a partial's largest region."""
     parts, _ = label(where)
     sizes = np.bincount(parts.ravel())[1:]
-    if sizes.max() < LEAST_LABELLED:
+    least = max(1.0, LEAST_LABELLED * where.size)
+    if sizes.max() < least:
         return
     inside = parts == 1 + np.argmax(sizes)
     locked = inside & (state == "locked")
-    if locked.sum() >= max(LEAST_LABELLED, 0.15 * inside.sum()):
+    if locked.sum() >= max(least, 0.15 * inside.sum()):
         inside = locked
     depth = distance_transform_edt(np.pad(inside, 1))[1:-1, 1:-1]
     rows, columns = np.nonzero(depth >= 0.9 * depth.max())
@@ -213,6 +214,8 @@ def _legend(figure, state, gliding, thresholds):
     }
     shown = {*state.ravel(), *(["gliding"] if gliding else [])}
     handles = [patch for name, patch in known.items() if name in shown]
+    if gliding:
+        handles.append(Line2D([], [], color=INK, linewidth=1.4, label="line of one pitch"))
     if thresholds:
         line = {"color": INK, "linewidth": 3.4, "label": "theory: a note can begin above"}
         handles.append(Line2D([], [], **line))
