@@ -74,9 +74,11 @@ def numbers(first: dict, other: dict) -> dict:
 
 
 def one_pitch(first: dict | None, other: dict | None) -> bool:
-    """Whether two portraits are of one pitch."""
-    return bool(first and other) and (
-        abs(cents(first["frequency_hz"], other["frequency_hz"])) < ONE_PITCH
+    """Whether two portraits are of one pitch, held in one way and not in the other."""
+    return (
+        bool(first and other)
+        and first["state"] != other["state"]
+        and abs(cents(first["frequency_hz"], other["frequency_hz"])) < ONE_PITCH
     )
 
 
@@ -87,6 +89,6 @@ def caption(first: dict, other: dict) -> str:
         return "The harmonics of both meet the resonances about as well."
     return (
         f"The harmonics of the {met['state']} note meet resonances of the tube "
-        f"({100 * met['alignment']:.0f} %), those of the {missed['state']} one miss them "
-        f"({100 * missed['alignment']:.0f} %)."
+        f"({100 * met['alignment']:.0f} % of what they could), those of the {missed['state']} "
+        f"one miss more of them ({100 * missed['alignment']:.0f} %)."
     )

@@ -27,6 +27,7 @@ CLOSE_ENOUGH = 3.0  # cents, of every note in the rendered phrase
 POLISHING = 1.2  # cents: a note further off than this is set again
 MOST_TAKES = 6
 LONGEST_NOTE_MEASURED = 0.5  # s
+LOWEST, HIGHEST = 25.0, 1800.0  # Hz, of notes that lips are set for
 VIBRATO_AFTER = 0.3  # s after the attack
 VIBRATO_POINTS = 16  # breakpoints a wave
 
@@ -119,6 +120,11 @@ def _planned(built: Built, note) -> PlannedNote:
     a4 = built.scene.notes.a4_hz
     semitone = built.sounding(note.note)
     frequency = note_frequency(semitone, a4)
+    if not LOWEST <= frequency <= HIGHEST:
+        raise SceneError(
+            f"{built.scene.path}: note {note.note} sounds at {frequency:.0f} Hz: "
+            f"expected a note that sounds from {LOWEST:g} to {HIGHEST:g} Hz"
+        )
     valves = note.valves
     if valves == "auto":
         valves = fingering.usual(built.spec, semitone) or "0"

@@ -22,7 +22,7 @@ from lipmodel.timeloop import rehearse
 
 STAGES = 4  # steps of progress a take
 PATIENCE = 2.5  # s, after which a first call is taken to be compiling
-ONE_JUMP = 0.05  # s that a jump takes at the most; with more between it is a silence
+ONE_JUMP = 0.12  # s that a jump takes at the most; with more between it is a silence
 
 
 @dataclass(frozen=True)
@@ -87,12 +87,13 @@ def render(
     step=lambda words: None,
     options=None,
     studio=None,
+    done=lambda take: None,
 ):
     """Render the scene file at `path` and its variants into folders under `out`.
 
     Returns a list of `Take`.  `say` gets sentences about what takes long, `step` the words of
     each stage as it begins; `options` may hold figures ("svg", "pdf") and csv ("thin", "full");
-    `studio` is a second process to share between calls.
+    `studio` is a second process to share between calls; `done` gets each `Take` as it is written.
     Raises SceneError and SimulationError; a folder is complete or absent.
     """
     scene = read_scene(path)
@@ -109,6 +110,12 @@ def render(
             except SimulationError as error:
                 label = "" if variant.scene is scene else f' variant "{variant.name}":'
                 raise SimulationError(f"{path}:{label} {error}") from error
+            except SceneError as error:
+                if variant.scene is scene:
+                    raise
+                told = str(error).removeprefix(f"{path}: ")
+                raise SceneError(f'{path}: variant "{variant.name}": {told}') from error
+            done(takes[-1])
             compiled = 0.0
     return takes
 
@@ -157,7 +164,7 @@ def _take(variant: Variant, folder: Path, compiled: float, step, options, studio
         files.save_traces(work / "traces.npz", traces)
     step(f"{folder.name}: written")
     shown = [*found["sentences"], f"Open {folder / 'listen.html'}"]
-    return Take(folder, found, tuple(shown), variant.changed), seen
+    return Take(folder, found, tuple(shown), tuple(found["changed"])), seen
 
 
 def _report(variant, built: Built, performance) -> dict:
@@ -178,7 +185,7 @@ def _report(variant, built: Built, performance) -> dict:
         "inputs": scene.inputs(),
         "sha256": "",
         "sentences": [],
-        "changed": list(variant.changed),
+        "changed": [*variant.changed, *_lips_too(variant)],
         "air": report.air_row(built),
         "resonances": rows,
         "pitch": report.pitch_rows(notes.times, notes.track),
@@ -188,6 +195,13 @@ def _report(variant, built: Built, performance) -> dict:
     }
     found["jumps"] = _jumps(told, performance) if swept else []
     return found
+
+
+def _lips_too(variant) -> list[str]:
+    """In a scene of notes the lips follow what was changed: that must be told as well."""
+    if not variant.changed or variant.scene.player.tension_hz is not None:
+        return []
+    return ["the lips, set anew so that every note is in tune"]
 
 
 def _jumps(rows, performance) -> list[dict]:

@@ -351,6 +351,11 @@ def project_folder(folder: Path) -> Path:
 def read_scene(path) -> Scene:
     """The scene file at `path` with its variants; every problem at once in one SceneError."""
     data = reading.load(path)
+    if "section" in data and "instrument" not in data:
+        raise SceneError(
+            f"{path}: this is a bore file; name it in a scene: "
+            f'[instrument] bore = "{Path(path).name}"'
+        )
     folder = Path(path).parent
     place = Place(str(path), folder, project_folder(folder))
     changes, bad_variants = variant_changes(data.pop("variant", []))

@@ -90,7 +90,7 @@ def _held(report) -> str:
         off = sharp_or_flat(note["cents"])
         return (
             f"{note['written']} (written) sounds at {note['frequency_hz']:.1f} Hz, {off}; "
-            f"a change of lip setting moves it {100 * (1 - note['lock']):.0f} % as far."
+            f"lips 100 cents tighter would raise it by {100 * (1 - note['lock']):.0f}."
         )
     return f"Held most firmly: {best['written']} (written), lock {best['lock']:.2f}."
 

@@ -83,8 +83,9 @@ def test_the_sweep_holds_at_least_six_notes_with_jumps_between(played, name):
     partials = [n["partial"] for n in held]
     assert partials == list(range(partials[0], partials[0] + len(held)))
     for before, after in pairwise(held):
-        # a frame of 50 ms sees a jump for five steps of 10 ms
-        assert after["start_s"] - before["end_s"] < 0.05
+        # frames of 50 ms smear a jump over five steps of 10 ms, and three to either side of
+        # those are left out; measured 0.08 s
+        assert after["start_s"] - before["end_s"] < 0.12
         times, heard = track(report, before["end_s"] - 0.025, after["start_s"] + 0.035)
         # measured 139 to 418 cents within 60 ms; the lips move 10 in that time
         assert cents(heard[-1], heard[0]) > 100, f"no jump at {times[0]} s"

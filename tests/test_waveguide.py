@@ -181,3 +181,30 @@ def test_a_line_s_shelves_never_amplify():
 def test_a_bore_of_a_few_cells_is_refused_with_a_rate_that_would_do():
     with pytest.raises(SceneError, match=r"20 mm long, too short for rate_hz = 48000: expected"):
         build_ladder(Bore([0, 0.02], [0.01, 0.01]), ROOM, RATE)
+
+
+def test_valves_on_their_way_create_no_energy():
+    # the cross-fade from one delay to another as a matrix from what goes in to what comes out:
+    # its largest singular value bounds the energy for every sound
+    from lipmodel import kernel
+
+    short, long, travel, size = 20, 90, 200, 512
+    taps = [np.array([[float(d), 0.0, *np.zeros(5)]]) for d in (short, long)]
+    scale = 1 / np.sqrt(1 + (long - short) / travel)
+
+    def answer(push, factor):
+        buffers, memory, old = np.zeros((1, 2, size)), np.zeros((1, 2, 5)), np.zeros((1, 2, 2, 2))
+        out = np.zeros(travel)
+        for n in range(travel + long):  # fed before the move, heard while it goes on
+            buffers[0, 0, n] = 1.0 if n == push else 0.0
+            mix = (n - long) / travel
+            if n >= long:
+                out[n - long], _ = kernel._line(
+                    buffers, 0, 0, n, taps[0], taps[1], mix, factor, np.zeros(5), memory, old
+                )
+        return out
+
+    matrix = np.array([answer(push, scale) for push in range(travel + long)]).T
+    assert np.linalg.norm(matrix, 2) <= 1
+    # and the scale is needed: without it the same move amplifies
+    assert np.linalg.norm(matrix, 2) / scale > 1.05

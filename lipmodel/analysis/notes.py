@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lipmodel.analysis.lock import JUMP, SLOT_LOCK, sweep_lock
+from lipmodel.analysis.lock import JUMP, SLOT_LOCK, steady_pieces, sweep_lock
 
-SHORTEST = 0.12  # s
+SHORTEST = 0.2  # s
 STEADY = 30.0  # cents between neighbouring frames of a note
 LIPS_STILL = 40.0  # cents: where the setting moves less than this the note is held, not swept
 
@@ -32,15 +32,25 @@ def spans(times, frequency, tension):
     found = []
     if len(times) < 2:
         return found
-    with np.errstate(invalid="ignore"):
-        move = np.abs(np.diff(1200 * np.log2(frequency)))
-    breaks = np.flatnonzero(~(move <= JUMP)) + 1
-    for piece in np.split(np.arange(len(times)), breaks):
-        piece = piece[np.isfinite(frequency[piece])]
+    for piece in _pieces(frequency):
         if len(piece) < 2 or times[piece[-1]] - times[piece[0]] < SHORTEST:
             continue
         found.append(_span(times, frequency, tension, piece))
     return found
+
+
+def _pieces(frequency):
+    """Frames of each stretch without a jump; where lips move so fast that nothing else is left,
+    jumps are only looked for from one frame to the next."""
+    piece = steady_pieces(frequency)
+    slow = [np.flatnonzero(piece == number) for number in np.unique(piece[piece >= 0])]
+    if sum(map(len, slow)) > 0.5 * np.isfinite(frequency).sum():
+        return slow
+    with np.errstate(invalid="ignore"):
+        move = np.abs(np.diff(1200 * np.log2(frequency)))
+    breaks = np.flatnonzero(~(move <= JUMP)) + 1
+    pieces = np.split(np.arange(len(frequency)), breaks)
+    return [p[np.isfinite(frequency[p])] for p in pieces]
 
 
 def _span(times, frequency, tension, piece):

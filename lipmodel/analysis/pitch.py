@@ -9,7 +9,7 @@ import numpy as np
 HOP = 0.01  # s
 FRAME = 0.05  # s: three periods of the lowest note
 LOWEST, HIGHEST = 45.0, 2500.0  # Hz
-PERIODIC = 0.6  # least value of the normalised square difference at the period
+PERIODIC = 0.75  # least value of the normalised square difference at the period
 FIRST_PEAK = 0.9  # of the highest peak: the first one reaching it is the period
 SILENT = 2.0  # Pa rms in the mouthpiece
 CHUNK = 400  # frames at a time

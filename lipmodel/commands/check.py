@@ -1,9 +1,10 @@
 """lipmodel check"""
 
 import sys
+from pathlib import Path
 
 from lipmodel import borefile, reading
-from lipmodel.errors import LipmodelError
+from lipmodel.errors import LipmodelError, SceneError
 from lipmodel.scene import read_scene
 
 
@@ -19,7 +20,11 @@ def run(args) -> int:
 
 
 def _check(path):
-    if "section" in reading.load(path):
+    data = reading.load(path)
+    if "scenes" in data and "instrument" not in data:
+        _check_lesson(path, data)
+        return
+    if "section" in data:
         bore = borefile.read_bore(path)
         print(f"{path}: bore file, {bore.length * 1e3:.1f} mm, {bore.volume * 1e6:.1f} ml")
     else:
@@ -30,3 +35,13 @@ def _check(path):
         print(f"{path}: scene{what}, {scene.sound.length_s:g} s")
     for sentence in borefile.junctions(bore):
         print(f"  {sentence}")
+
+
+def _check_lesson(path, data):
+    """A lesson file names scenes beside it; each is checked like any other."""
+    scenes = data["scenes"]
+    if not isinstance(scenes, list) or not all(isinstance(s, str) for s in scenes):
+        raise SceneError(f"{path}: scenes: expected a list of scene files")
+    print(f"{path}: lesson of {len(scenes)} scenes")
+    for name in scenes:
+        _check(Path(path).parent / name)

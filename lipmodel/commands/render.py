@@ -42,6 +42,7 @@ def _run(args, studio) -> int:
             try:
                 takes = render(
                     path, args.out, say=say, step=step, studio=studio,
+                    done=lambda take: _tell(take, tqdm),
                     options={"figures": figures, "csv": args.csv},
                 )  # fmt: skip
             except LipmodelError as error:
@@ -50,8 +51,6 @@ def _run(args, studio) -> int:
                 tqdm.write(str(error), file=sys.stderr)
                 failed = True
                 continue
-            for take in takes:
-                _tell(take, tqdm)
             if args.open:
                 webbrowser.open((takes[0].folder / "listen.html").resolve().as_uri())
     return 2 if failed else 0

@@ -1,0 +1,107 @@
+"""Notes found in a pitch track, and what a player's mistakes are told."""
+
+import numpy as np
+import pytest
+
+from lipmodel.analysis.notes import spans
+from lipmodel.cli import main
+
+HOP = 0.01
+
+
+def stairs(steps, seconds=0.6):
+    """A track that holds each of `steps` (cents over 200 Hz), smeared over 50 ms at jumps as
+    overlapping frames smear it, while the lips rise evenly."""
+    frames = int(seconds / HOP)
+    cents = np.repeat(np.array(steps, float), frames)
+    cents += 0.2 * np.tile(np.arange(frames), len(steps)) * HOP * 170
+    cents = np.convolve(np.pad(cents, 2, mode="edge"), np.ones(5) / 5, mode="valid")
+    times = HOP * np.arange(len(cents))
+    tension = 180 * 2 ** (170 * times / 1200)
+    return times, 200 * 2 ** (cents / 1200), tension
+
+
+def test_small_steps_are_notes_of_their_own():
+    # a step of 110 cents over five frames moves 22 cents a frame: no single frame jumps
+    found = spans(*stairs([0, 110, 230, 900]))
+    assert len(found) == 4
+    assert all(s.swept for s in found)
+
+
+def test_a_glide_is_one_note():
+    times = HOP * np.arange(400)
+    tension = 150 * 2 ** (300 * times / 1200)
+    (found,) = spans(times, 1.1 * tension, tension)
+    assert found.end - found.start > 3.5
+    assert found.lock == pytest.approx(0, abs=0.01)
+
+
+def test_a_very_fast_glide_is_still_heard():
+    times = HOP * np.arange(100)
+    tension = 150 * 2 ** (2400 * times / 1200)
+    assert len(spans(times, 1.1 * tension, tension)) == 1
+
+
+def test_a_blip_is_no_note():
+    times, track, tension = stairs([0, 700])
+    track[:60] = np.nan
+    track[20:35] = 52.0
+    assert len(spans(times, track, tension)) == 1
+
+
+PHRASE = """[instrument]
+name = "trumpet"
+[player]
+dynamic = "mf"
+[[player.phrase]]
+note = "{}"
+length_s = 0.4
+"""
+
+
+def refused(capsys, *argv):
+    assert main([str(a) for a in argv]) == 2
+    told = capsys.readouterr().err.strip()
+    assert "\n" not in told
+    return told
+
+
+def test_a_note_beyond_the_lips_is_told_as_such(tmp_path, capsys):
+    scene = tmp_path / "high.toml"
+    scene.write_text(PHRASE.format("G9"))
+    told = refused(capsys, "render", scene, "--out", tmp_path / "out")
+    assert told == (
+        f"{scene}: note G9 sounds at 11175 Hz: expected a note that sounds from 25 to 1800 Hz"
+    )
+
+
+def test_a_variant_that_cannot_be_played_is_named(tmp_path, capsys):
+    scene = tmp_path / "low.toml"
+    variant = '[[variant]]\nname = "very high"\nplayer.phrase = [{ note = "G9" }]\n'
+    scene.write_text(PHRASE.format("G4") + variant)
+    told = refused(capsys, "render", scene, "--out", tmp_path / "out")
+    assert told.startswith(f'{scene}: variant "very high": note G9 sounds at')
+    # the scene itself was played, and told
+    assert (tmp_path / "out" / "low" / "report.json").exists()
+
+
+def test_a_bore_file_is_not_a_scene(tmp_path, capsys):
+    bore = tmp_path / "hose.toml"
+    assert main(["new", "bore", str(bore)]) == 0
+    capsys.readouterr()
+    told = refused(capsys, "render", bore, "--out", tmp_path / "out")
+    assert told == (
+        f'{bore}: this is a bore file; name it in a scene: [instrument] bore = "hose.toml"'
+    )
+
+
+def test_a_lesson_file_is_checked_with_its_scenes(tmp_path, capsys):
+    assert main(["new", "note", str(tmp_path / "one.toml")]) == 0
+    lesson = tmp_path / "lesson.toml"
+    lesson.write_text('title = "First lesson"\nscenes = ["one.toml"]\n')
+    assert main(["check", str(lesson)]) == 0
+    assert "lesson of 1 scenes" in capsys.readouterr().out
+    lesson.write_text('scenes = ["missing.toml"]\n')
+    assert "missing.toml" in refused(capsys, "check", lesson)
+    lesson.write_text("scenes = 3\n")
+    assert refused(capsys, "check", lesson).endswith("expected a list of scene files")
