@@ -20,7 +20,7 @@ from lipmodel.analysis.pitch import steady_pitch
 from lipmodel.echo import waveguide_reflection
 from lipmodel.fit import build_ladder
 from lipmodel.lips import SMALL
-from lipmodel.timeloop import Horn, play, start
+from lipmodel.timeloop import Horn, lip_response, play, start
 
 AIR = Air.at(22.0)
 RATE = 48_000.0
@@ -248,3 +248,22 @@ def test_compiled_and_plain_loop_agree():
     plain = np.array(eval(done.stdout))
     # the compiler may join a product and a sum; measured 1e-13
     np.testing.assert_allclose(plain, compiled, rtol=1e-9, atol=1e-9 * np.abs(compiled).max())
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_the_loop_pushes_the_lips_as_the_equations_written_again_do(seed):
+    # every term of the force: spring, both stiffenings, contact, pressure, channel; places far
+    # enough for the stiffening to matter
+    rng = np.random.default_rng(seed)
+    x, y = rng.uniform(-3e-3, 4e-3), rng.uniform(-1.5e-3, 3e-3)
+    tension, mouth = rng.uniform(60, 1700), rng.uniform(500, 20e3)
+    nothing = np.zeros(0)
+    change, _ = lips_independently(
+        np.array([x, y, 0.0, 0.0]), mouth, nothing, nothing, 0.0, tension
+    )
+    mass = SMALL.stiffness_per_hz / (4 * np.pi**2 * tension)
+    flow, fx, fy = lip_response(SMALL, tension, x, y, 0, 0, mouth, 0.0, AIR.density)
+    # lip_response uses a bore of a trifling impedance; measured 1e-9
+    assert fx == pytest.approx(change[2] * mass / 2, rel=1e-6, abs=1e-9)
+    assert fy == pytest.approx(change[3] * mass / 2, rel=1e-6, abs=1e-9)
+    assert flow > 0
