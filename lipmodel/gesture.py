@@ -19,8 +19,3 @@ def scaled(points, factor):
     if np.isscalar(points):
         return float(points) * factor
     return [(t, v * factor) for t, v in points]
-
-
-def last_time(points) -> float:
-    """Time of the last breakpoint in seconds; 0 for a constant."""
-    return 0.0 if np.isscalar(points) else float(points[-1][0])

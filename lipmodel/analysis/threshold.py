@@ -52,7 +52,6 @@ class Linear:
     flow_by_place: np.ndarray
     flow_by_speed: np.ndarray
     flow_by_pressure: float
-    opening_place: tuple[float, float]
 
     def loop_gain(self, s, z):
         """Pressure that comes round for one pascal, at complex frequency `s` (1/s) on a bore of
@@ -119,7 +118,6 @@ def linear(lips, tension, mouth, density) -> Linear:
         flow_by_place=np.array([by_x[0], by_y[0]]),
         flow_by_speed=np.array([by_vx[0], by_vy[0]]),
         flow_by_pressure=by_p[0],
-        opening_place=(x, y),
     )
 
 
