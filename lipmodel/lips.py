@@ -49,6 +49,7 @@ class Lips:
     thickness_exponent: float = 0.3
     highest: float = 1600.0  #: Hz, where the laws stop
     threshold_per_hz: float = 8.0  #: Pa/Hz, about where notes begin, in proportion to frequency
+    resting_cents: float = 25.0  #: cents above its resonance at which a held note rests
     mass_per_area: float = 3.0  #: kg/m2, swing only
     swing_rest: float = 0.15e-3  #: m, h0 of swing
     swing_quality: float = 7.0  #: Q of swing, at every tension

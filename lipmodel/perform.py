@@ -127,7 +127,8 @@ def _planned(built: Built, note) -> PlannedNote:
         )
     valves = note.valves
     if valves == "auto":
-        valves = fingering.usual(built.spec, semitone) or "0"
+        way = fingering.usual(built.spec, semitone)
+        valves = way.valves if way else "0"
     lines = lines_for(
         built, valves, note.first_slide_pull_mm or 0.0, note.third_slide_pull_mm or 0.0
     )
@@ -191,8 +192,8 @@ def _cannot(built, note: PlannedNote, target, mouth, nearest) -> str:
     name = note_name(semitone - shift, spelling)
     helps = ["more breath"]
     usual = fingering.usual(built.spec, note.semitone)
-    if usual is not None and usual != note.valves:
-        helps.insert(0, f'valves = "{usual}"')
+    if usual is not None and usual.valves != note.valves:
+        helps.insert(0, f'valves = "{usual.valves}"')
     return (
         f"{begin}: no lip setting plays it; the nearest reachable pitch is {nearest:.1f} Hz "
         f"({name} {off:+.0f} cents); what would help: {' or '.join(helps)}"

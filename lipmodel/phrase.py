@@ -10,6 +10,7 @@ from pydantic import Field
 from lipmodel import reading
 from lipmodel.borefile import parse_valves
 from lipmodel.reading import Found, Table, choice, number
+from lipmodel.sections import NoteName
 from lipmodel.units import parse_note
 
 MOST_BREAKPOINTS = 10_000
@@ -56,13 +57,6 @@ def _breakpoint_problems(points: list, low: float, high: float, one: str):
             before = time
         if not (reading.is_number(value) and low <= value <= high):
             yield Found((i, 1), value, f"expected {one}")
-
-
-def _note(value):
-    if not isinstance(value, str):
-        raise ValueError
-    parse_note(value)
-    return value.strip()
 
 
 def valves_type(auto: str):
@@ -118,7 +112,6 @@ def _tune(value):
     return value
 
 
-NoteName = reading.parsed(str, _note, 'a note such as "C4", "Bb3" or "F#5"')
 Pressure = breakpoints(0, 40, "kPa")
 Tension = breakpoints(20, 2000, "Hz")
 SlidePosition = breakpoints(1, 7)

@@ -219,7 +219,10 @@ def _note(value):
     if not isinstance(value, str):
         raise ValueError
     parse_note(value)
-    return value
+    return value.strip()
+
+
+NoteName = reading.parsed(str, _note, 'a note such as "C4", "Bb3" or "F#5"')
 
 
 def _compass(value):
@@ -245,6 +248,9 @@ class BoreFile(Table):
     end: choice("unflanged", "flanged", "closed", "node") = "unflanged"
     pitched_in: Pitch = Field("C", description="written C sounds this note")
     transposition_semitones: whole(-36, 36) = Field(0, description="sounding minus written")
+    fundamental: NoteName | None = Field(
+        None, description="sounding note of the first partial, open; default: written C3"
+    )
     player: choice("small", "large") = "small"
     compass: Compass | None = Field(None, description="lowest and highest sounding note")
     slide_travel_mm: number(1, 2000, "mm") | None = None
