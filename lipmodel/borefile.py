@@ -6,14 +6,24 @@ from pathlib import Path
 import numpy as np
 from pydantic import ValidationError
 
-from lipmodel import reading, shapes
+from lipmodel import obstacles, reading, shapes
 from lipmodel.bore import Bore
 from lipmodel.bore import Section as Stretch
 from lipmodel.errors import SceneError
 from lipmodel.reading import Place, one_of
-from lipmodel.sections import ORDINALS, BoreFile, Cylinder, Mouthpiece, Points, Valves
+from lipmodel.sections import (
+    ORDINALS,
+    BoreFile,
+    Cylinder,
+    Hand,
+    Mouthpiece,
+    Mute,
+    Points,
+    Valves,
+)
 
 PARTS = ("mouthpiece", "leadpipe", "bell")
+OBSTACLES = {"mute": Mute, "hand": Hand}
 STEP_TOLD = 0.02  # of the diameter; smaller ones are within common workmanship
 MM = 1e-3
 
@@ -167,7 +177,24 @@ def _assemble(spec: BoreFile, added: dict[str, float]) -> Bore:
     x, radius = np.concatenate(xs), np.concatenate(radii)
     # where two sections meet at one radius, one point is enough
     same = np.concatenate([[False], (np.diff(x) == 0) & (np.diff(radius) == 0)])
-    return Bore(x[~same], radius[~same], tuple(stretches), tuple(marks), spec.end, spec.title)
+    x, radius = _narrowed(spec, x[~same], radius[~same])
+    return Bore(x, radius, tuple(stretches), tuple(marks), spec.end, spec.title)
+
+
+def _narrowed(spec: BoreFile, x, radius):
+    """(x, radius) with mute and hand in the bell."""
+    if spec.hand is not None:
+        hand = spec.hand
+        x, radius = obstacles.with_hand(
+            x, radius, hand.open_percent / 100, MM * hand.depth_mm, MM * hand.length_mm
+        )
+    if spec.mute is not None:
+        mute = spec.mute
+        small, large = MM * mute.small_diameter_mm / 2, MM * mute.large_diameter_mm / 2
+        x, radius = obstacles.with_mute(
+            x, radius, MM * mute.length_mm, small, large, MM * mute.cork_mm
+        )
+    return x, radius
 
 
 def _inserts(section: Cylinder, added: dict[str, float]) -> list[Insert]:
@@ -256,6 +283,20 @@ def with_part(spec: BoreFile, part: str, other: BoreFile | str) -> BoreFile:
     first = next(i for i, s in enumerate(spec.section) if s.label == part)
     after = tuple(s for s in spec.section[first:] if s.label != part)
     return _with_sections(spec, spec.section[:first] + new + after, **changes)
+
+
+def with_obstacle(spec: BoreFile, kind: str, table) -> BoreFile:
+    """The bore with a "mute" or "hand" of a table as in its file; unchanged without a good one.
+
+    SceneError where it does not go in.
+    """
+    try:
+        thing = OBSTACLES[kind].model_validate(table)
+    except ValidationError:  # none, or told by the key's own type
+        return spec
+    changed = spec.model_copy(update={kind: thing})
+    to_bore(changed)
+    return changed
 
 
 def _check_part(spec: BoreFile, part: str):

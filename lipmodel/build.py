@@ -9,6 +9,7 @@ from lipmodel import borefile
 from lipmodel.acoustics.resonances import Resonance, resonances
 from lipmodel.air import Air, AirColumn
 from lipmodel.bore import Bore
+from lipmodel.errors import SceneError
 from lipmodel.fit import build_ladder
 from lipmodel.keep import keep, key_of, recall
 from lipmodel.lips import PLAYERS, Lips
@@ -81,12 +82,15 @@ def player_lips(scene: Scene, spec: BoreFile) -> Lips:
     return replace(lips, **{k: v for k, v in changes.items() if v is not None})
 
 
-def scene_bore(scene: Scene, spec: BoreFile) -> Bore:
-    """The bore with its slides pulled, and the valves of the scene where they stay down."""
+def scene_bore(scene: Scene, spec: BoreFile, slide_position=None) -> Bore:
+    """The bore with its slides pulled, and the valves of the scene where they stay down.
+
+    The slide is where the scene has it first, or at `slide_position`.
+    """
     given = scene.instrument
-    in_phrase = scene.player.tension_hz is None
+    in_phrase = scene.player is not None and scene.player.tension_hz is None
     valves = frozenset() if in_phrase else borefile.valve_set(spec, given.valves)
-    position = given.slide_position
+    position = given.slide_position if slide_position is None else slide_position
     return borefile.to_bore(
         spec,
         valves=valves,
@@ -97,11 +101,27 @@ def scene_bore(scene: Scene, spec: BoreFile) -> Bore:
     )
 
 
+def slide_moves(scene: Scene) -> bool:
+    """Whether the slide may move while the scene is played: its ladder is then made at
+    position 1, and the tube that the slide adds lengthens a line."""
+    given = scene.instrument.slide_position
+    if scene.player is None:
+        return False
+    return scene.player.tension_hz is None or not np.isscalar(given)
+
+
+def first_position(built: Built) -> float:
+    """The slide position for which the built bore was made."""
+    if slide_moves(built.scene):
+        return 1.0
+    return float(built.scene.instrument.slide_position)
+
+
 def build(scene: Scene) -> Built:
     """Air, bore, ladder and lips of a scene.  SceneError where they cannot be made."""
     spec = scene.spec()
     air = room_air(scene)
-    bore = scene_bore(scene, spec)
+    bore = scene_bore(scene, spec, 1.0 if slide_moves(scene) else None)
     ladder = _ladder(_Key(bore, air), float(scene.sound.rate_hz))
     lips_air = air.lips if isinstance(air, AirColumn) else air
     horn = Horn(ladder, player_lips(scene, spec), lips_air.density)
@@ -162,24 +182,63 @@ def kept_radiation_filter(built: Built) -> np.ndarray:
     return known["response"]
 
 
-def lines_for(built: Built, valves: str, first_pull_mm=0.0, third_pull_mm=0.0) -> np.ndarray:
+def lines_for(
+    built: Built, valves: str, first_pull_mm=0.0, third_pull_mm=0.0, slide_position=1.0
+) -> np.ndarray:
     """Delay in samples of every line of the ladder with `valves` pressed, shape (m,).
 
-    The tube that the valves add is cylindrical and lies in the line that holds their marks.
+    The tube that valves and slide add is cylindrical and lies in the lines that hold their marks.
     """
     ladder = built.horn.ladder
     delays = ladder.delay[ladder.line_cell].copy()
+    added = valve_tube(built, valves, first_pull_mm, third_pull_mm)
+    if added:
+        line, speed = line_at(built, "valve")
+        delays[line] += added / speed * ladder.rate
+    if slide_position != 1:
+        line, speed = line_at(built, "slide")
+        tube = slide_tube(built, slide_position, added)
+        delays[line] += tube / speed * ladder.rate
+    return delays
+
+
+def valve_tube(built: Built, valves: str, first_pull_mm=0.0, third_pull_mm=0.0) -> float:
+    """Tube in metres that pressed valves add, their slides pulled."""
     pressed = borefile.valve_set(built.spec, valves)
-    if not pressed:
-        return delays
     added = borefile.valve_length(built.spec, pressed)
-    added += 2 * MM * (first_pull_mm * (1 in pressed) + third_pull_mm * (3 in pressed))
-    place = next(x for name, x in built.bore.marks if name.startswith("valve"))
+    return added + 2 * MM * (first_pull_mm * (1 in pressed) + third_pull_mm * (3 in pressed))
+
+
+def slide_tube(built: Built, position: float, valve_tube_m=0.0) -> float:
+    """Tube in metres that the slide adds at a position to a ladder made at position 1, with
+    `valve_tube_m` of tube behind valves.  SceneError where the slide is too short."""
+    if position == 1:
+        return 0.0
+    try:
+        return borefile.slide_length(built.spec, position, built.bore.length + valve_tube_m)
+    except SceneError as error:
+        raise SceneError(f"{built.scene.path}: {error}") from error
+
+
+def line_at(built: Built, mark: str) -> tuple[int, float]:
+    """The line that holds the first mark of that name, and the speed of sound there in m/s."""
+    ladder = built.horn.ladder
+    place = next(x for name, x in built.bore.marks if name.startswith(mark))
     inside = np.flatnonzero((ladder.line_x[:, 0] <= place) & (place <= ladder.line_x[:, 1]))
     line = int(inside[0]) if len(inside) else int(np.argmax(np.diff(ladder.line_x, axis=1)))
     speed = built.air.along(np.array([place / built.bore.length])).sound_speed
-    delays[line] += added / float(np.ravel(speed)[0]) * ladder.rate
-    return delays
+    return line, float(np.ravel(speed)[0])
+
+
+def held_bore(built: Built, valves: str, slide_position: float) -> Bore:
+    """The bore with valves down and the slide held, as a note has them."""
+    given = built.scene.instrument
+    return borefile.to_bore(
+        built.spec,
+        valves=borefile.valve_set(built.spec, valves),
+        tuning_slide_pull_mm=given.tuning_slide_pull_mm,
+        slide_position=slide_position,
+    )
 
 
 def note_pressure(built: Built, note, frequency: float):

@@ -44,6 +44,8 @@ def _parser() -> argparse.ArgumentParser:
     slots.add_argument("--json", action="store_true", help="one JSON object and nothing else")
     slots.add_argument("--out", metavar="DIR", help="default: renders/")
     _map(commands.add_parser("map", help="every lip setting and breath: what sounds where"))
+    _chart(commands.add_parser("chart", help="every note with its fingerings or positions"))
+    _why(commands.add_parser("why", help="why a note is sharp, flat, weak or impossible"))
     listing = commands.add_parser("instruments", help="what is built in")
     listing.add_argument("--json", action="store_true", help="one JSON object and nothing else")
     check = commands.add_parser("check", help="read and validate scene and bore files only")
@@ -73,6 +75,23 @@ def _resonances(parser):
     parser.add_argument("--against", metavar="CSV", help="measured impedance to lay over it")
     parser.add_argument("--json", action="store_true", help="one JSON object and nothing else")
     parser.add_argument("--out", metavar="DIR", help="write picture.png and impedance.csv")
+
+
+def _chart(parser):
+    parser.add_argument("what", metavar="WHAT", help="built-in name, bore file or scene file")
+    parser.add_argument("--celsius", type=float, metavar="T", help="air temperature, 0 to 40")
+    parser.add_argument("--json", action="store_true", help="one JSON object and nothing else")
+    parser.add_argument("--out", metavar="DIR", help="write chart.html (one A4 page), JSON, CSV")
+
+
+def _why(parser):
+    parser.add_argument("note", metavar="NOTE", help='written, such as "D4" or "C#4"')
+    parser.add_argument("--on", dest="what", required=True, metavar="WHAT",
+                        help="built-in name, bore file or scene file")  # fmt: skip
+    parser.add_argument("--valves", default=None, metavar="V", help="default: the usual ones")
+    parser.add_argument("--celsius", type=float, metavar="T", help="air temperature, 0 to 40")
+    parser.add_argument("--json", action="store_true", help="one JSON object and nothing else")
+    parser.add_argument("--out", metavar="DIR", help="write why.html, why.json and both sounds")
 
 
 def _map(parser):

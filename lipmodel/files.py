@@ -19,6 +19,14 @@ PREVIOUS = ".previous"
 OURS = {
     "sound",
     "pair",
+    "bores",
+    "energy",
+    "pedal",
+    "mirror",
+    "field",
+    "echo",
+    "chart",
+    "why",
     "listen",
     "picture",
     "traces",
@@ -28,6 +36,8 @@ OURS = {
     "slots",
     "sweep",
     "map",
+    "as_held",
+    "remedy",
 }
 CSV_RATE = 1000  # Hz, of the thinned table
 
@@ -123,6 +133,11 @@ def digest(data: bytes) -> str:
 
 def json_text(value) -> str:
     return json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def compact_json(value) -> str:
+    """JSON without blanks, for a file that a program reads."""
+    return json.dumps(value, separators=(",", ":"), ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def save_traces(path: Path, traces: dict):

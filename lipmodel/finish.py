@@ -26,7 +26,8 @@ def finish(take: dict) -> dict:
     report, traces = take["report"], take["traces"]
     given, rate = report["inputs"]["sound"], report["rate_hz"]
     pressure = traces["radiated_pressure_pa"]
-    if not np.any(traces["mouth_pressure_pa"]):
+    source = report.get("source")
+    if not (source["sounds"] if source else np.any(traces["mouth_pressure_pa"])):
         pressure = np.zeros_like(pressure)  # the lips settling unblown are nothing to hear
     try:
         leveled = _leveled(given, pressure, rate)
@@ -37,14 +38,42 @@ def finish(take: dict) -> dict:
     report["sha256"] = files.digest(wav)
     report["sentences"] = sentences(report)
     made = {"sound.wav": wav, **_drawn(report, traces, leveled.samples, take["figures"])}
-    if take.get("pair"):
-        report["sentences"].append(take["pair"]["caption"])
-        made["pair.png"] = _pair_drawn(report["title"], take["pair"])
+    made |= _compared(take, report) | _shown(take, report)
     for kind in dict.fromkeys(given["also"]):
         made[f"sound.{kind}"] = files.sound_bytes(leveled.samples, rate, kind)
     if take["csv"]:
         made["traces.csv"] = files.traces_csv(traces, rate, take["csv"] == "full").encode()
     return {"report": report, "files": made}
+
+
+def _compared(take: dict, report: dict) -> dict:
+    """Pictures of what the take is compared with; their words and figures go to the report."""
+    made = {}
+    if take.get("pair"):
+        report["sentences"].append(take["pair"]["caption"])
+        made["pair.png"] = _pair_drawn(report["title"], take["pair"])
+    if take.get("family"):
+        report["family"] = take["family"]["members"]
+        report["sentences"].append(take["family"]["sentence"])
+        made["bores.png"] = _bores_drawn(report, take["family"])
+    if take.get("pedal"):
+        report["pedal"] = {k: take["pedal"][k] for k in ("written", "frequency_hz", "support")}
+        report["sentences"] += take["pedal"]["sentences"]
+        made["pedal.png"] = _pedal_drawn(report["title"], take["pedal"])
+    return made
+
+
+def _shown(take: dict, report: dict) -> dict:
+    """What [show] asks for; its words and figures go to the report."""
+    made = {}
+    if report["inputs"].get("show", {}).get("energy"):
+        made["energy.png"] = _energy_drawn(report)
+    for name, draw in (("mirror", _mirror), ("field", _field), ("echo", _echo)):
+        if take.get(name):
+            report[name], more = draw(report, take[name])
+            report["sentences"] += take[name]["sentences"]
+            made |= more
+    return made
 
 
 def _leveled(given: dict, pressure, rate) -> sound.Leveled:
@@ -77,10 +106,13 @@ def _finite(value):
 
 def _drawn(report: dict, traces: dict, samples, figures) -> dict:
     from lipmodel.pages.listen import listen_page
-    from lipmodel.pictures.played import played_figure
     from lipmodel.pictures.save import figure_bytes
 
-    figure = played_figure(report, traces)
+    if report.get("source"):
+        from lipmodel.pictures.source import source_figure as picture_of
+    else:
+        from lipmodel.pictures.played import played_figure as picture_of
+    figure = picture_of(report, traces)
     picture = figure_bytes(figure, "png", DPI)
     flac = files.sound_bytes(samples, report["rate_hz"], "flac")
     page = listen_page(report, flac, "audio/flac", picture)
@@ -94,3 +126,62 @@ def _pair_drawn(title: str, pair: dict) -> bytes:
 
     figure = pair_figure(title, pair["names"], pair["portraits"], pair["caption"])
     return figure_bytes(figure, "png", DPI)
+
+
+def _bores_drawn(report: dict, found: dict) -> bytes:
+    from lipmodel.pictures.bores import bores_figure
+    from lipmodel.pictures.save import figure_bytes
+
+    notes = report["inputs"]["notes"]
+    figure = bores_figure(report["title"], found, notes["a4_hz"], notes["spelling"])
+    return figure_bytes(figure, "png", DPI)
+
+
+def _pedal_drawn(title: str, pedal: dict) -> bytes:
+    from lipmodel.pictures.pedal import pedal_figure
+    from lipmodel.pictures.save import figure_bytes
+
+    return figure_bytes(pedal_figure(title, pedal), "png", DPI)
+
+
+def _energy_drawn(report: dict) -> bytes:
+    from lipmodel.pictures.energy import energy_figure
+    from lipmodel.pictures.save import figure_bytes
+
+    return figure_bytes(energy_figure(report), "png", DPI)
+
+
+def _mirror(report: dict, found: dict):
+    from lipmodel.pictures import heading
+    from lipmodel.pictures.mirror import mirror_figure
+    from lipmodel.pictures.save import figure_bytes
+
+    notes = report["inputs"]["notes"]
+    figure = mirror_figure(heading(report), found, notes["a4_hz"], notes["spelling"])
+    told = {k: found[k] for k in ("curve_hz", "members", "partials")}
+    return told, {"mirror.png": figure_bytes(figure, "png", DPI)}
+
+
+def _field(report: dict, found: dict):
+    from lipmodel.pictures import heading
+    from lipmodel.pictures.field import field_figure
+    from lipmodel.pictures.save import figure_bytes
+
+    figure = field_figure(heading(report), found)
+    kept = ("n", "frequency_hz", "pressure_antinodes_m", "pressure_nodes_m")
+    told = {"played": found["played"]}
+    told["partials"] = [{k: p[k] for k in kept} for p in found["partials"]]
+    moving = files.compact_json(found["animation"]).encode()
+    return told, {"field.png": figure_bytes(figure, "png", DPI), "field.json": moving}
+
+
+def _echo(report: dict, found: dict):
+    from lipmodel.pictures import heading
+    from lipmodel.pictures.echo import echo_figure
+    from lipmodel.pictures.save import figure_bytes
+
+    figure = echo_figure(heading(report), found)
+    told = {k: found[k] for k in ("marks", "returns")}
+    told["members"] = [{k: m[k] for k in ("name", "end_s")} for m in found["members"]]
+    wav = files.sound_bytes(found["sound"], report["rate_hz"])
+    return told, {"echo.png": figure_bytes(figure, "png", DPI), "echo.wav": wav}

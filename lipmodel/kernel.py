@@ -34,7 +34,7 @@ BOTH, SWING, LIFT = 0, 1, 2  # motion of the lips
 # fields of `lip`, the lips' state: position, momentum, velocity now and a sample before
 X, Y, PX, PY, VX, VY, WX, WY = 0, 1, 2, 3, 4, 5, 6, 7
 # fields of `books`: energy in joules, summed
-BLOWN, INTO_BORE, WALL, RADIATED, JET, DAMPED = 0, 1, 2, 3, 4, 5
+BLOWN, INTO_BORE, WALL, RADIATED, JET, DAMPED, CHANNEL = 0, 1, 2, 3, 4, 5, 6
 
 
 @njit(**INNER)
@@ -102,6 +102,53 @@ def _line(buffers, m, way, at, tap_a, tap_b, mix, scale, poles, memory, old):
 
 
 @njit(**INNER)
+def _lagrange(d):
+    """Weights of four samples that read `d` samples back, 1 <= d <= 2: Lagrange's polynomial,
+    h_n = product over k != n of (d - k)/(n - k).  Between the middle two it never amplifies."""
+    a, b, c = d - 1.0, d - 2.0, d - 3.0
+    return -a * b * c / 6.0, 0.5 * d * b * c, -0.5 * d * a * c, d * a * b / 6.0
+
+
+@njit(**INNER)
+def _read_between(buffers, m, way, at, delay):
+    """A delay of any length from 2 samples up that may change from sample to sample."""
+    mask = buffers.shape[2] - 1
+    whole = int(delay) - 2  # the line's cell is the first sample, `_lagrange` one or two more
+    h0, h1, h2, h3 = _lagrange(delay - 1.0 - whole)
+    i = at - whole
+    return (
+        h0 * buffers[m, way, i & mask]
+        + h1 * buffers[m, way, (i - 1) & mask]
+        + h2 * buffers[m, way, (i - 2) & mask]
+        + h3 * buffers[m, way, (i - 3) & mask]
+    )
+
+
+@njit(**INNER)
+def _moving_line(
+    buffers, m, way, at, near, added, gain, share, tap_a, tap_b, far, mix, scale, poles, memory
+):  # fmt: skip
+    """(6) for the line of a moving slide, which adds `added` samples to `near` (valves from, to).
+
+    `gain` = sqrt(1 - D'): reading at D(t) multiplies energy by 1/(1 - D').  Shelf weights lie
+    `share` of the way from those of the taps to those of `far`.
+    """
+    before = _read_between(buffers, m, way, at, near[0] + added)
+    if scale != 1.0:
+        other = _read_between(buffers, m, way, at, near[1] + added)
+        before = scale * ((1.0 - mix) * before + mix * other)
+    before *= gain
+    lost = 0.0
+    for j in range(5):
+        high = before - memory[m, way, j]
+        memory[m, way, j] += poles[j] * high
+        here = tap_a[m, 2 + j] + mix * (tap_b[m, 2 + j] - tap_a[m, 2 + j])
+        there = far[0, 2 + j] + mix * (far[1, 2 + j] - far[0, 2 + j])
+        lost += (here + share * (there - here)) * high
+    return before, before - lost
+
+
+@njit(**INNER)
 def _two_way_forces(c, motion, tension, thickness, open_share, gap, x, y, across, channel):
     """Force on one lip of the two-way model (and of `lift`, its upward half)."""
     stiffness = 0.5 * c[6] * tension
@@ -123,7 +170,8 @@ def _lips(motion, c, lip, tension, damping, thickness, mouth, back, zc, admittan
     """(2) and (3): flow, pressure and the next position of the lips (`lips.py` has the equations
     and the order of the constants `c`; `damping` is 1/Q).
 
-    Returns pressure, flow, opening, jet flow and the power lost in damping.
+    Returns pressure, flow, opening, jet flow, the power lost in damping and what the pressure in
+    the channel gives the lips.
     """
     x, y = lip[X], lip[Y]
     # velocity now, from the last two half steps: second order
@@ -173,11 +221,12 @@ def _lips(motion, c, lip, tension, damping, thickness, mouth, back, zc, admittan
     new_vy = (lip[PY] + dt * fy - half * lip[VY]) * share
     mean_x, mean_y = 0.5 * (new_vx + lip[VX]), 0.5 * (new_vy + lip[VY])
     damped = lips * resistance * (mean_x * mean_x + mean_y * mean_y)
+    lifted = 0.0 if motion == SWING else lips * c[0] * thickness * channel * open_share * mean_y
     lip[WX], lip[WY], lip[VX], lip[VY] = lip[VX], lip[VY], new_vx, new_vy
     lip[PX], lip[PY] = mass * new_vx, mass * new_vy
     lip[X] = x + dt * new_vx
     lip[Y] = y + dt * new_vy
-    return pressure, jet + swept, area, jet, damped
+    return pressure, jet + swept, area, jet, damped, lifted
 
 
 @njit(**INNER)
@@ -216,8 +265,8 @@ def _back_to_start(padded, room, right, left):
 def advance(
     dt, rho, limit, motion, constants,
     admittance, scattering, weight, coefficient, turn, end_b, end_a,
-    line_cell, tap_a, tap_b, fade_scale, poles,
-    mouth, tension, damping, thickness, mix,
+    line_cell, tap_a, tap_b, fade_scale, poles, sliding, near, far, longest,
+    mouth, tension, damping, thickness, mix, added, gain,
     lip, right, left, memory, end_memory, buffers, place, line_memory, line_old, drain, books,
     pressure, flow, opening, out_wave, back_wave,
 ):  # fmt: skip
@@ -227,7 +276,10 @@ def advance(
     right, left: the waves, shape (padded + room,)
     buffers: (m, 2, size) lines to the right and left, size a power of two
     place: where right and left begin and where the lines are written
-    drain: what the shelves took, in Pa^2 samples, or None: then no energy is booked
+    drain: what the shelves took, in Pa^2 samples, junctions (padded) then lines; or None: then
+        no energy is booked
+    sliding: the line of a moving slide, or -1; near, far: its delay without the slide, (2,), and
+    its taps with `longest` samples of it, (2, 7), valves from and to; added: samples it adds
     Fills pressure (Pa), flow (m3/s), opening (m2) at the lips and the waves (Pa) at the last
     cell's far end.
     """
@@ -240,7 +292,7 @@ def advance(
     for t in range(mouth.shape[0]):
         # (1) to (3)
         arriving = left[l]
-        p, u, area, jet, damped = _lips(
+        p, u, area, jet, damped, lifted = _lips(
             motion, constants, lip, tension[t], damping[t], thickness[t],
             mouth[t], 2.0 * arriving, zc, admittance[0], rho, dt,
         )  # fmt: skip
@@ -265,6 +317,7 @@ def advance(
             books[INTO_BORE] += p * u * dt
             books[JET] += (mouth[t] - p) * jet * dt
             books[DAMPED] += damped * dt
+            books[CHANNEL] += lifted * dt
             books[RADIATED] += (leaving * leaving - turned * turned) * admittance[n - 1] * dt
         # (6): a line's cell has no shelf of its own
         at = (at + 1) & mask
@@ -272,15 +325,28 @@ def advance(
             cell = line_cell[m]
             buffers[m, 0, at] = right[r + cell]
             buffers[m, 1, at] = left[l + cell]
-            came, right[r + cell] = _line(
-                buffers, m, 0, at, tap_a, tap_b, mix[t], fade_scale[m], poles, line_memory, line_old
-            )
-            back, left[l + cell] = _line(
-                buffers, m, 1, at, tap_a, tap_b, mix[t], fade_scale[m], poles, line_memory, line_old
-            )
+            if m == sliding:
+                came, right[r + cell] = _moving_line(
+                    buffers, m, 0, at, near, added[t], gain[t], added[t] / longest,
+                    tap_a, tap_b, far, mix[t], fade_scale[m], poles, line_memory,
+                )  # fmt: skip
+                back, left[l + cell] = _moving_line(
+                    buffers, m, 1, at, near, added[t], gain[t], added[t] / longest,
+                    tap_a, tap_b, far, mix[t], fade_scale[m], poles, line_memory,
+                )  # fmt: skip
+            else:
+                came, right[r + cell] = _line(
+                    buffers, m, 0, at, tap_a, tap_b, mix[t], fade_scale[m], poles,
+                    line_memory, line_old,
+                )  # fmt: skip
+                back, left[l + cell] = _line(
+                    buffers, m, 1, at, tap_a, tap_b, mix[t], fade_scale[m], poles,
+                    line_memory, line_old,
+                )  # fmt: skip
             if drain is not None:
                 lost = came**2 - right[r + cell] ** 2 + back**2 - left[l + cell] ** 2
                 books[WALL] += admittance[cell] * lost * dt
+                drain[padded + m] += lost
     place[0], place[1], place[2] = r, l, at
     return OK, mouth.shape[0]
 

@@ -66,9 +66,12 @@ def playable(resonances) -> tuple[float, float]:
 
 
 def build_held(scene: Scene) -> Built:
-    """The scene as physics with its valves held down; what the player does is left out."""
-    valves = scene.instrument.valves
-    instrument = {"valves": "0" if valves == "auto" else valves}
+    """The scene as physics with valves and slide held; what the player does is left out."""
+    valves, position = scene.instrument.valves, scene.instrument.slide_position
+    instrument = {
+        "valves": "0" if valves == "auto" else valves,
+        "slide_position": position if np.isscalar(position) else position[0][1],
+    }
     changes = {
         "instrument": scene.instrument.model_copy(update=instrument),
         "player": scene.player.model_copy(update={"tension_hz": 100.0}),

@@ -5,18 +5,20 @@ import numpy as np
 from lipmodel import sound
 from lipmodel.acoustics.impedance import impedance
 from lipmodel.analysis.spectrum import centroid, harmonics
-from lipmodel.borefile import to_bore, valve_set
-from lipmodel.perform import Performance, steady_part
+from lipmodel.build import first_position, held_bore
+from lipmodel.perform import Performance
+from lipmodel.planning import steady_part
 from lipmodel.units import cents
 
 ONE_PITCH = 20.0  # cents: closer than this two takes are told as a pair
 HARMONICS = 8
 SHOWN = 2.5  # periods
 CURVE_TOP = 8.6  # harmonics
+SUPPORT = 40.0  # cents: nearer than this a resonance holds a harmonic
 
 
-def portrait(performance: Performance, row: dict) -> dict | None:
-    """What there is to compare of the first note of a take, or None without a steady one.
+def portrait(performance: Performance, row: dict, number: int = 0) -> dict | None:
+    """What there is to compare of a take's note `number`, or None without a steady one.
 
     Harmonics of the mouthpiece pressure and of the sound (Pa), the impedance there and around
     (Pa s/m3), a few periods of pressure (Pa) and lip opening (m2), blown power (W).
@@ -24,11 +26,12 @@ def portrait(performance: Performance, row: dict) -> dict | None:
     if row["frequency_hz"] is None or not performance.gesture.notes:
         return None
     built, rate = performance.built, performance.built.rate
-    note = performance.gesture.notes[0]
+    note = performance.gesture.notes[number]
     part = steady_part(note, rate)
     frequency, played = row["frequency_hz"], performance.played
-    pressed = valve_set(built.spec, note.valves)
-    bore = to_bore(built.spec, valves=pressed) if pressed else built.bore
+    place = row["slide_position"]
+    plain = note.valves == "0" and place == first_position(built)
+    bore = built.bore if plain else held_bore(built, note.valves, place)
     n = np.arange(1, HARMONICS + 1)
     curve = np.arange(40.0, CURVE_TOP * frequency, 2.0)
     size = np.abs(impedance(bore, built.air, curve))
@@ -61,6 +64,37 @@ def alignment(at, curve, size, frequency) -> float:
         near = np.abs(curve - n * frequency) <= frequency / 2
         shares.append(min(1.0, at[n - 1] / size[near].max()))
     return float(np.mean(shares))
+
+
+def pedal_numbers(seen: dict, resonances: list[dict]) -> dict:
+    """The portrait of a note at the open tube's fundamental, and which resonances support it.
+
+    `resonances`: rows as in report.json.  support: for each harmonic the nearest resonance and
+    how many cents that lies above it; sentences: the same in words.
+    """
+    note = seen["frequency_hz"]
+    support = []
+    for n in range(1, HARMONICS + 1):
+        nearest = min(resonances, key=lambda r: abs(cents(r["frequency_hz"], n * note)))
+        off = cents(nearest["frequency_hz"], n * note)
+        support.append(
+            {"harmonic": n, "resonance": nearest["n"], "cents": off, "supports": abs(off) < SUPPORT}
+        )
+    held = [str(s["harmonic"]) for s in support if s["supports"]]
+    first = resonances[0]["frequency_hz"]
+    off = cents(first, note)
+    told = f"{abs(off):.0f} cents {'above' if off > 0 else 'below'} it"
+    words = f"harmonics {', '.join(held)} fall on resonances" if held else "no harmonic is on one"
+    lock = "" if seen["lock"] is None else f"; lock {seen['lock']:.2f}"
+    sentences = [
+        f"The first resonance ({first:.0f} Hz) is {told}, but {words} within "
+        f"{SUPPORT:.0f} cents{lock}."
+    ]
+    return {
+        **{k: seen[k] for k in ("written", "frequency_hz", "lock", "impedance", "curve_hz")},
+        "curve": seen["curve"], "resonances": resonances, "support": support,
+        "sentences": sentences,
+    }  # fmt: skip
 
 
 def numbers(first: dict, other: dict) -> dict:

@@ -10,13 +10,18 @@ from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
 
-from lipmodel import borefile, files, report
-from lipmodel.build import Built, build
+from lipmodel import driven, files, fingering, report, source_report
+from lipmodel.build import Built, build, held_bore
+from lipmodel.echoes import echoes
 from lipmodel.errors import SceneError, SimulationError
-from lipmodel.pairing import caption, numbers, one_pitch, portrait
+from lipmodel.family import family
+from lipmodel.mirrored import mirror
+from lipmodel.pairing import caption, numbers, one_pitch, pedal_numbers, portrait
 from lipmodel.perform import perform
 from lipmodel.run import run_of
 from lipmodel.scene import Variant, read_scene
+from lipmodel.sourced import sounded
+from lipmodel.standing import standing
 from lipmodel.studio import Studio
 from lipmodel.timeloop import rehearse
 
@@ -44,8 +49,9 @@ def version() -> str:
         return "unknown"
 
 
-def warm(say=lambda text: None) -> float:
-    """Compile the time loop or load it from the cache; seconds taken.
+def warm(say=lambda text: None, source=False) -> float:
+    """Compile the time loop or load it from the cache, with `source` that without a player too;
+    seconds taken.
 
     `say` is called with a sentence when it takes long enough to be the compiler.
     """
@@ -56,6 +62,8 @@ def warm(say=lambda text: None) -> float:
     timer.start()
     try:
         _first_call()
+        if source:
+            driven.rehearse()
     finally:
         timer.cancel()
     return time.perf_counter() - began
@@ -99,7 +107,7 @@ def render(
     scene = read_scene(path)
     out, options = Path(out), options or {}
     with nullcontext(studio) if studio else Studio() as studio:
-        compiled = warm(say)
+        compiled = warm(say, any(v.scene.source for v in scene.variants))
         takes, first = [], None
         for variant in scene.variants:
             name = Path(path).stem + ("" if variant.scene is scene else f"-{variant.folder}")
@@ -126,7 +134,7 @@ def _take(variant: Variant, folder: Path, compiled: float, step, options, studio
     scene = variant.scene
     step(f"{folder.name}: playing")
     built = build(scene)
-    performance = perform(scene, built)
+    performance = sounded(built) if scene.source else perform(scene, built)
     simulated = time.perf_counter() - began
     step(f"{folder.name}: measuring")
     found = _report(variant, built, performance)
@@ -135,7 +143,7 @@ def _take(variant: Variant, folder: Path, compiled: float, step, options, studio
         "simulate_s": simulated,
         "total_s": time.perf_counter() - began + compiled,
     }
-    compared = first is not None or len(scene.variants) > 1
+    compared = scene.player and (first is not None or len(scene.variants) > 1)
     seen = portrait(performance, found["notes"][0]) if compared and found["notes"] else None
     pair = None
     if first and one_pitch(first[1], seen):
@@ -150,6 +158,9 @@ def _take(variant: Variant, folder: Path, compiled: float, step, options, studio
             "traces": traces,
             "path": scene.path,
             "pair": pair,
+            "family": None if first else family(scene),
+            "pedal": _pedal(performance, found),
+            **_shown(scene, performance, found),
             "figures": tuple(options.get("figures", ())),
             "csv": options.get("csv"),
         }
@@ -167,15 +178,32 @@ def _take(variant: Variant, folder: Path, compiled: float, step, options, studio
     return Take(folder, found, tuple(shown), tuple(found["changed"])), seen
 
 
+def _shown(scene, performance, found) -> dict:
+    """What [show] asks for besides, None where it does not."""
+    show = scene.show
+    return {
+        "mirror": mirror(scene) if show.mirror else None,
+        "field": standing(performance, found["notes"]) if show.field else None,
+        "echo": echoes(scene) if show.echo else None,
+    }
+
+
+def _pedal(performance, found) -> dict | None:
+    """Numbers of the first note that is played at the open tube's fundamental, if there is one."""
+    if performance.built.scene.source or not performance.gesture.notes:
+        return None
+    base = fingering.fundamental(performance.built.spec)
+    for number, note in enumerate(performance.gesture.notes):
+        if note.semitone == base and number < len(found["notes"]):
+            seen = portrait(performance, found["notes"][number], number)
+            return seen and pedal_numbers(seen, found["resonances"])
+    return None
+
+
 def _report(variant, built: Built, performance) -> dict:
     """The report but for level, sentences and sha256."""
     scene = variant.scene
-    rows = report.resonance_rows(built)
-    valved = lru_cache(lambda valves: _valved(built, valves))
-    notes = report.Notes(performance, rows, valved)
-    told = notes.rows()
-    swept = scene.player.tension_hz is not None
-    found = {
+    head = {
         "scene": Path(scene.path).name,
         "variant": variant.name,
         "title": scene.title or Path(scene.path).stem,
@@ -186,28 +214,40 @@ def _report(variant, built: Built, performance) -> dict:
         "sha256": "",
         "sentences": [],
         "changed": [*variant.changed, *_lips_too(variant)],
+    }
+    if scene.source:
+        return head | source_report.rows(performance)
+    rows = report.resonance_rows(built)
+    held = lru_cache(lambda *how: report.resonance_rows(built, held_bore(built, *how)))
+    notes = report.Notes(performance, rows, held)
+    told = notes.rows()
+    swept = scene.player.tension_hz is not None
+    return head | {
         "air": report.air_row(built),
         "resonances": rows,
+        "slide": report.slide_rows(performance),
         "pitch": report.pitch_rows(notes.times, notes.track),
         "notes": told,
         "level": {},
         "energy": report.energy_rows(performance),
+        "jumps": _jumps(told, notes) if swept else [],
     }
-    found["jumps"] = _jumps(told, performance) if swept else []
-    return found
 
 
 def _lips_too(variant) -> list[str]:
     """In a scene of notes the lips follow what was changed: that must be told as well."""
-    if not variant.changed or variant.scene.player.tension_hz is not None:
+    player = variant.scene.player
+    if not variant.changed or player is None or player.tension_hz is not None:
         return []
     return ["the lips, set anew so that every note is in tune"]
 
 
-def _jumps(rows, performance) -> list[dict]:
-    """Where one note follows another without a silence between: time, both notes' written names
-    and frequencies, and what lips and breath were then."""
+def _jumps(rows, notes: report.Notes) -> list[dict]:
+    """Where one note follows another without a silence between: time, both notes' written names,
+    and what lips and breath were then.  While a slide moves, notes are named as they are there."""
+    performance = notes.performance
     rate, found = performance.built.rate, []
+    moving = performance.gesture.slide is not None
     for before, after in pairwise(rows):
         if after["start_s"] - before["end_s"] > ONE_JUMP or after["frequency_hz"] is None:
             continue
@@ -216,20 +256,10 @@ def _jumps(rows, performance) -> list[dict]:
         found.append(
             {
                 "time_s": round(at, 3),
-                "from": before["written"],
-                "to": after["written"],
+                "from": notes.name_at(before["end_s"]) if moving else before["written"],
+                "to": notes.name_at(after["start_s"]) if moving else after["written"],
                 "tension_hz": float(performance.tension[sample]),
                 "pressure_kpa": float(performance.mouth[sample]) / 1e3,
             }
         )
     return found
-
-
-def _valved(built: Built, valves: str) -> list[dict]:
-    given = built.scene.instrument
-    bore = borefile.to_bore(
-        built.spec,
-        valves=borefile.valve_set(built.spec, valves),
-        tuning_slide_pull_mm=given.tuning_slide_pull_mm,
-    )
-    return report.resonance_rows(built, bore)

@@ -9,8 +9,10 @@ from lipmodel.analysis import lock as locking
 from lipmodel.analysis.notes import spans
 from lipmodel.analysis.pitch import HOP, pitch, steady_pitch
 from lipmodel.analysis.spectrum import centroid, harmonics
-from lipmodel.build import kept_resonances
-from lipmodel.perform import RELEASE, Performance, steady_part
+from lipmodel.balance import Balances
+from lipmodel.build import first_position, held_bore, kept_resonances
+from lipmodel.perform import Performance
+from lipmodel.planning import RELEASE, steady_part
 from lipmodel.timeloop import Horn
 from lipmodel.units import cents, nearest_note, note_name
 
@@ -19,7 +21,8 @@ UNSTEADY = 25.0  # cents rms of the pitch within a held note
 AROUND = 0.2  # s measured around a note's telling moment
 MOST_NOTES = 60
 SHORTEST_HOLD = 0.3  # s that a lipped note must be held to be told
-BOOKS = ("blown", "into_bore", "wall", "radiated", "jet", "damped")
+SLIDE_COLUMNS = 9  # positions at which the resonances along a moving slide are worked out
+BOOKS = ("blown", "into_bore", "wall", "radiated", "jet", "damped", "channel")
 
 
 def note_names(built, frequency) -> dict:
@@ -35,7 +38,11 @@ def note_names(built, frequency) -> dict:
 
 def resonance_rows(built, bore=None) -> list[dict]:
     """The resonances of the built bore (or another one in the same air) for a report."""
-    found = kept_resonances(built.bore if bore is None else bore, built.air)
+    return rows_of(built, kept_resonances(built.bore if bore is None else bore, built.air))
+
+
+def rows_of(built, resonances) -> list[dict]:
+    """A list of `Resonance` for a report."""
     return [
         {
             "n": r.n,
@@ -44,7 +51,7 @@ def resonance_rows(built, bore=None) -> list[dict]:
             "quality": r.quality,
             **note_names(built, r.frequency),
         }
-        for r in found
+        for r in resonances
     ]
 
 
@@ -56,16 +63,20 @@ def nearest_partial(rows, frequency):
 
 
 class Notes:
-    """The notes of a performance as report rows."""
+    """The notes of a performance as report rows.
 
-    def __init__(self, performance: Performance, bore_rows, valved_rows):
+    `held_rows(valves, slide_position)` gives the resonance rows of the bore held so.
+    """
+
+    def __init__(self, performance: Performance, bore_rows, held_rows):
         self.performance = performance
         self.built = performance.built
         self.horn: Horn = performance.built.horn
         self.rate = performance.built.rate
         self.bore_rows = bore_rows
-        self.valved_rows = valved_rows
+        self.held_rows = held_rows
         self.times, self.track = pitch(performance.played.mouthpiece_pressure, self.rate)
+        self.balances = Balances(performance)
 
     def rows(self) -> list[dict]:
         gesture = self.performance.gesture
@@ -73,7 +84,16 @@ class Notes:
             return [row for note in gesture.notes for row in self._phrase_rows(note)]
         samples = np.minimum((self.times * self.rate).astype(int), len(self.performance.mouth) - 1)
         found = spans(self.times, self.track, self.performance.tension[samples])
-        return [self._row(s.start, s.end, s.at, "", s.swept) for s in found[:MOST_NOTES]]
+        return [
+            self._row(s.start, s.end, s.at, "", s.swept or self._slid(s.start, s.end))
+            for s in found[:MOST_NOTES]
+        ]
+
+    def _slid(self, start, end) -> bool:
+        """Whether the slide moves so far from `start` to `end` s that the pitch does not stand."""
+        motion = self.performance.gesture.slide
+        moved = 0 if motion is None else np.ptp(motion.position_at(np.linspace(start, end, 101)))
+        return bool(100 * moved > UNSTEADY)
 
     def _phrase_rows(self, note):
         """A row for a note, and one more for each place where it is held lipped elsewhere."""
@@ -113,14 +133,41 @@ class Notes:
             "start_s": round(start, 4),
             "end_s": round(end, 4),
             "valves": valves or self.built.scene.instrument.valves,
+            "slide_position": round(self._position(part, at, swept), 4),
             "tension_hz": tension,
             "pressure_kpa": mouth / 1e3,
             "mouthpiece_rms_pa": float(np.std(pressure)),
         }
         if frequency is None:
             return {**row, **self._silent(row["mouthpiece_rms_pa"])}
-        rows = self.bore_rows if row["valves"] in ("0", "") else self.valved_rows(row["valves"])
-        return {**row, **self._sounding(at, tension, mouth, frequency, pressure, rows)}
+        rows = self._rows_held(row["valves"], row["slide_position"])
+        sounding = self._sounding(at, tension, mouth, frequency, pressure, rows)
+        return {**row, **sounding, "energy": self._energy(part, frequency, row)}
+
+    def _energy(self, part, frequency, row):
+        """Where the note's power goes; from the impedances too where the picture is asked for."""
+        asked = self.built.scene.show.energy
+        held = (row["valves"] or "0", row["slide_position"]) if asked else None
+        found = self.balances.of(part, frequency, held)
+        return None if found is None else found.row()
+
+    def name_at(self, time) -> str:
+        """Written name of what was heard nearest to `time` s."""
+        heard = np.flatnonzero(np.isfinite(self.track))
+        nearest = heard[np.argmin(np.abs(np.asarray(self.times)[heard] - time))]
+        return note_names(self.performance.built, float(self.track[nearest]))["written"]
+
+    def _position(self, part, at, swept) -> float:
+        if swept:
+            return self.performance.slide_position(at, at)
+        return self.performance.slide_position(part.start / self.rate, part.stop / self.rate)
+
+    def _rows_held(self, valves, position):
+        """Resonances with these valves and this slide position; the built bore's own if it has
+        them already."""
+        if valves in ("0", "") and position == first_position(self.built):
+            return self.bore_rows
+        return self.held_rows(valves or "0", position)
 
     def _frequency(self, pressure, at, swept):
         if not swept:
@@ -131,7 +178,7 @@ class Notes:
 
     def _silent(self, rms):
         empty = ("frequency_hz", "sounding", "written", "cents", "partial", "resonance_hz")
-        empty += ("cents_from_resonance", "lock", "lipped_cents", "centroid_hz")
+        empty += ("cents_from_resonance", "lock", "lipped_cents", "centroid_hz", "energy")
         state = "silent" if rms < 2.0 else "unsteady"
         return {**dict.fromkeys(empty), "state": state}
 
@@ -170,7 +217,7 @@ def energy_rows(performance: Performance) -> dict:
     blown = books["blown"]
     missing = books["into_bore"] - books["wall"] - books["radiated"] - performance.stored
     energy = {f"{k}_j": books[k] for k in ("blown", "into_bore", "wall", "radiated")}
-    energy["lips_and_jet_j"] = books["jet"] + books["damped"]
+    energy["lips_and_jet_j"] = books["jet"] + books["damped"] - books["channel"]
     energy["stored_j"] = performance.stored
     energy["residual"] = missing / blown if blown > 0 else 0.0
     energy |= {f"{k}_w": books[k] / length for k in ("blown", "into_bore", "wall", "radiated")}
@@ -183,6 +230,31 @@ def air_row(built) -> dict:
         "temperature_c": built.scene.air.temperature_c,
         "sound_speed_m_s": air.sound_speed,
         "density_kg_m3": air.density,
+    }
+
+
+def slide_rows(performance: Performance) -> dict | None:
+    """A slide that moved: its position against time, and the resonances at nine positions (the
+    first so many in Hz as all of them have).  None where it was held."""
+    motion = performance.gesture.slide
+    if motion is None:
+        return None
+    built = performance.built
+    length = len(performance.mouth) / built.rate
+    times = np.arange(0.0, length + HOP, HOP)
+    places = motion.position_at(times)
+    grid = np.unique(np.linspace(places.min(), places.max(), SLIDE_COLUMNS).round(4))
+    valves = built.scene.instrument.valves if not performance.gesture.notes else "0"
+    columns = [
+        [r.frequency for r in kept_resonances(held_bore(built, valves, p), built.air)]
+        for p in grid.tolist()
+    ]
+    count = min(map(len, columns))
+    return {
+        "time_s": [round(float(t), 4) for t in times],
+        "position": [round(float(p), 4) for p in places],
+        "positions": grid.tolist(),
+        "resonances_hz": [column[:count] for column in columns],
     }
 
 

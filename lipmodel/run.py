@@ -4,8 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lipmodel.build import build
 from lipmodel.perform import Performance, perform
 from lipmodel.scene import Scene
+from lipmodel.sourced import Sounded, sounded
 
 UNITS = {  # name here: name in traces.npz
     "time": "time_s",
@@ -40,7 +42,10 @@ class Run:
         return {unit: getattr(self, name) for name, unit in UNITS.items()}
 
 
-def run_of(performance: Performance) -> Run:
+def run_of(performance: Performance | Sounded) -> Run:
+    """The traces; those of a source have no mouth and no lips, and the flow is the source's."""
+    if isinstance(performance, Sounded):
+        return _of_source(performance)
     played, rate = performance.played, performance.built.rate
     return Run(
         rate=rate,
@@ -54,6 +59,20 @@ def run_of(performance: Performance) -> Run:
     )
 
 
+def _of_source(found: Sounded) -> Run:
+    driven, nothing = found.driven, np.zeros(len(found.driven.flow))
+    return Run(
+        rate=found.built.rate,
+        time=np.arange(len(nothing)) / found.built.rate,
+        mouth_pressure=nothing,
+        mouthpiece_pressure=driven.lip_pressure,
+        lip_opening=nothing,
+        flow=driven.flow,
+        radiated_pressure=found.radiated_pressure,
+        tension=nothing,
+    )
+
+
 def simulate(scene: Scene) -> Run:
     """Play a scene from `read_scene`.  Raises SceneError or SimulationError."""
-    return run_of(perform(scene))
+    return run_of(sounded(build(scene)) if scene.source else perform(scene))

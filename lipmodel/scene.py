@@ -9,20 +9,13 @@ from typing import Annotated
 
 from pydantic import BeforeValidator, Field, PrivateAttr, ValidationError
 
-from lipmodel import instruments, reading
-from lipmodel.borefile import (
-    PARTS,
-    has_mark,
-    missing_valves,
-    parse_bore,
-    parse_valves,
-    valve_numbers,
-    with_part,
-)
+from lipmodel import reading
 from lipmodel.errors import SceneError
-from lipmodel.phrase import Note, Player, SlidePosition, SlidePull, valves_type
+from lipmodel.instrument_table import Instrument, as_table, misfits, resolve
+from lipmodel.phrase import Note, Player
 from lipmodel.reading import Expected, Found, Place, Table, choice, number, text, whole, yes_no
 from lipmodel.sections import BoreFile
+from lipmodel.source_table import Source, misplaced
 from lipmodel.variants import AS_WRITTEN, changed, merge, slug, variant_changes
 
 PROJECT_FILES = ("lesson.toml", "pyproject.toml")
@@ -31,6 +24,7 @@ MEMORY = 8e9  # bytes
 RATE_HZ = 48_000
 LENGTH_S = 4.0
 AFTER_THE_LAST_NOTE = 0.5  # s
+PLAYED = "a table with tension_hz, tune or phrase, or a [source] in its place"
 
 
 class Air(Table):
@@ -48,29 +42,6 @@ class Notes(Table):
     read_as: choice("written", "sounding") = "written"
     a4_hz: number(380, 480, "Hz") = 440.0
     spelling: choice("flats", "sharps") = "flats"
-
-
-class Instrument(Table):
-    """What is blown: built in or a bore file, with parts changed, valves and slides."""
-
-    name: text(60) | None = Field(None, description="built in")
-    bore: text(500) | None = Field(None, description="a bore file")
-    mouthpiece: text(500) | None = Field(None, description='built-in part, bore file or "none"')
-    leadpipe: text(500) | None = Field(None, description='built-in part, bore file or "none"')
-    bell: text(500) | None = Field(None, description='built-in part, bore file or "none"')
-    valves: valves_type("") = "0"
-    tuning_slide_pull_mm: SlidePull = 0.0
-    first_slide_pull_mm: SlidePull = 0.0
-    third_slide_pull_mm: SlidePull = 0.0
-    slide_position: SlidePosition = 1.0
-
-    @classmethod
-    def rules(cls, data, place):
-        if "name" in data and "bore" in data:
-            return [Found(("bore",), data["bore"], "expected either name or bore, not both")]
-        if "name" not in data and "bore" not in data:
-            return [Found((), None, "expected name (built in) or bore (a bore file)", "plain")]
-        return resolve(data, place)[1]
 
 
 def _pair(low: float, high: float, unit: str, names: str, rising: bool):
@@ -146,6 +117,15 @@ class Map(Table):
     note_s: number(0.1, 10, "s") = 0.4
 
 
+class Show(Table):
+    """More pictures of a take, each with its figures in report.json."""
+
+    mirror: yes_no() = Field(False, description="what the bell sends back, against frequency")
+    field: yes_no() = Field(False, description="pressure and motion along the tube")
+    echo: yes_no() = Field(False, description="the reflection function: one click and its echoes")
+    energy: yes_no() = Field(False, description="where the blown energy goes")
+
+
 @dataclass(frozen=True)
 class Variant:
     """A scene with some keys replaced; `changed` says which, in sentences."""
@@ -170,10 +150,12 @@ class Scene(Table):
     air: Air = Air()
     notes: Notes = Notes()
     instrument: Annotated[Instrument, Expected("a table with name or bore")]
-    player: Annotated[Player, Expected("a table with tension_hz, tune or phrase")]
+    player: Player | None = None
+    source: Source | None = Field(None, description="a sound put into the tube, without a player")
     lips: Lips = Lips()
     sound: Sound = Sound()
     map: Map = Map()
+    show: Show = Show()
     _place: Place = PrivateAttr(Place("scene", Path(), Path()))
     _others: tuple[Variant, ...] = PrivateAttr(())
 
@@ -183,15 +165,27 @@ class Scene(Table):
 
     @classmethod
     def rules(cls, data, place):
-        instrument, player = (_table(data.get(key)) for key in ("instrument", "player"))
+        instrument, player = (as_table(data.get(key)) for key in ("instrument", "player"))
         spec, _ = resolve(instrument, place)
-        return [] if spec is None else list(_misfits(instrument, player, spec))
+        found = [] if spec is None else list(misfits(instrument, player, spec))
+        if "player" in data and "source" in data:
+            told = "expected either [player] or [source], not both"
+            found.append(Found(("source",), None, told, "plain"))
+        elif "source" in data:
+            found += [] if spec is None else misplaced(as_table(data["source"]), instrument, spec)
+            shown = as_table(data.get("show"))
+            told = "expected false: with a [source] nobody plays a note"
+            found += [Found(("show", k), True, told) for k in ("field", "energy") if shown.get(k)]
+        elif "player" not in data:
+            found.append(Found(("player",), None, f"missing; expected {PLAYED}", "plain"))
+        return found
 
     @classmethod
     def finish(cls, value):
         """Fill in the length; refuse notes that would not be heard."""
-        notes, sound = value.player.notes, value.sound
-        key = "tune" if value.player.tune else "phrase"
+        sound = value.sound
+        notes = value.player.notes if value.player else ()
+        key = "tune" if value.player and value.player.tune else "phrase"
         if sound.length_s is None:
             length = notes[-1].end_s + AFTER_THE_LAST_NOTE if notes else LENGTH_S
             if length > longest_s(sound.rate_hz):
@@ -212,6 +206,12 @@ class Scene(Table):
     def variants(self) -> tuple[Variant, ...]:
         """The scene as written, then each [[variant]]."""
         return (Variant(AS_WRITTEN, self, ()), *self._others)
+
+    def needs_player(self, what: str):
+        """SceneError, one line, where `what` cannot be done for a scene without a player."""
+        if self.player is None:
+            told = f"has a [source]: {what} needs the lips of a [player]"
+            raise SceneError(f"{self.path}: {told}")
 
     def inputs(self) -> dict:
         """Everything that was read, ready for JSON, every default filled in."""
@@ -250,93 +250,6 @@ def _filled(note: Note, common: dict, breath: dict) -> Note:
     if note.pressure_kpa is None and note.dynamic is None:
         missing |= breath
     return note.model_copy(update=missing)
-
-
-def _table(value) -> dict:
-    return value if isinstance(value, dict) else {}
-
-
-def resolve(given: dict, place: Place | None) -> tuple[BoreFile | None, list[Found]]:
-    """The bore of an [instrument] table as written, and what stands in the way of it."""
-    keys = [key for key in ("name", "bore") if isinstance(given.get(key), str)]
-    if place is None or len(keys) != 1:
-        return None, []
-    key, value = keys[0], given[keys[0]]
-    if key == "name" and value not in instruments.names():
-        return None, [Found((key,), value, instruments.unknown(value, instruments.names()))]
-    spec = instruments.spec(value) if key == "name" else _bore_of(key, value, place)
-    if isinstance(spec, list):
-        return None, spec
-    found = []
-    for part in PARTS:
-        wanted = given.get(part)
-        if not isinstance(wanted, str):
-            continue
-        other = _part(part, wanted, place)
-        if isinstance(other, list):
-            found += other
-            continue
-        try:
-            spec = with_part(spec, part, other)
-        except SceneError as error:
-            found.append(Found((part,), wanted, str(error)))
-    return spec, found
-
-
-def _part(part: str, wanted: str, place: Place) -> "BoreFile | str | list[Found]":
-    if wanted == "none":
-        return wanted
-    known = instruments.part_names(part)
-    if wanted in known:
-        return instruments.part(part, wanted)
-    if wanted.endswith(".toml") or "/" in wanted or "\\" in wanted:
-        return _bore_of(part, wanted, place)
-    allowed = reading.one_of(["none", *known, "a bore file (.toml)"])
-    return [Found((part,), wanted, f"expected {allowed}{reading.meant(wanted, known)}")]
-
-
-def _bore_of(key: str, name: str, place: Place) -> BoreFile | list[Found]:
-    try:
-        path = reading.file_beside(name, place, "the scene's project folder")
-    except ValueError as error:
-        return [Found((key,), name, str(error))]
-    try:
-        return parse_bore(reading.load(path), path, path.parent)
-    except SceneError as error:
-        return [Found((key,), name, problem, "whole") for problem in error.problems]
-
-
-def _misfits(instrument: dict, player: dict, spec: BoreFile):
-    """What the scene asks of an instrument that has no such valve or slide."""
-    notes = player.get("phrase")
-    notes = [_table(n) for n in notes] if isinstance(notes, list) else []
-    tables = [(("instrument",), instrument)]
-    tables += [(("player", "phrase", i), note) for i, note in enumerate(notes)]
-    for loc, table in tables:
-        if told := missing_valves(spec, _pressed(table.get("valves", "0"))):
-            yield Found((*loc, "valves"), table["valves"], told)
-        for valve, key in ((1, "first_slide_pull_mm"), (3, "third_slide_pull_mm")):
-            if table.get(key) and valve not in valve_numbers(spec):
-                yield Found((*loc, key), table[key], f"expected 0: it has no valve {valve}")
-        if table.get("slide_position", 1) != 1 and not has_mark(spec, "slide"):
-            yield Found(
-                (*loc, "slide_position"), table["slide_position"], "expected 1: it has no slide"
-            )
-    if instrument.get("tuning_slide_pull_mm") and not has_mark(spec, "tuning_slide"):
-        pull = instrument["tuning_slide_pull_mm"]
-        yield Found(
-            ("instrument", "tuning_slide_pull_mm"), pull, "expected 0: it has no tuning slide"
-        )
-    if instrument.get("valves") == "auto" and "tension_hz" in player:
-        told = 'expected valves such as "0", "2" or "13"; "auto" needs a tune or a phrase'
-        yield Found(("instrument", "valves"), "auto", told)
-
-
-def _pressed(valves) -> set[int]:
-    try:
-        return {int(v) for v in parse_valves(valves)} - {0}
-    except ValueError:  # "auto", or told by the key's own type
-        return set()
 
 
 def project_folder(folder: Path) -> Path:

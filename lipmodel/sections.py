@@ -206,6 +206,34 @@ class Valves(Table):
         return {i: length for i, length in by_number.items() if length is not None}
 
 
+class Mute(Table):
+    """A closed cone that stands in the bell on corks."""
+
+    length_mm: number(10, 1000, "mm") = 160.0
+    small_diameter_mm: number(1, 1000, "mm") = 30.0
+    large_diameter_mm: number(1, 1000, "mm") = 100.0
+    cork_mm: number(0.2, 50, "mm") = Field(3.0, description="between cone and bell")
+
+    @classmethod
+    def rules(cls, data, place):
+        small, large = (
+            data.get(key, cls.model_fields[key].default)
+            for key in ("small_diameter_mm", "large_diameter_mm")
+        )
+        if reading.is_number(small) and reading.is_number(large) and not large >= small:
+            allowed = f"expected at least the small end's {small:g} mm"
+            return [Found(("large_diameter_mm",), large, allowed)]
+        return []
+
+
+class Hand(Table):
+    """A hand held in the bell."""
+
+    open_percent: number(2, 100, "%") = Field(40.0, description="of the area that it leaves open")
+    depth_mm: number(0, 500, "mm") = Field(70.0, description="from the open end")
+    length_mm: number(10, 500, "mm") = 100.0
+
+
 PITCH = re.compile(r"([A-G])([b♭#♯]?)")
 
 
@@ -252,9 +280,14 @@ class BoreFile(Table):
         None, description="sounding note of the first partial, open; default: written C3"
     )
     player: choice("small", "large") = "small"
+    resting_cents: number(-100, 100, "cents") | None = Field(
+        None, description="at which notes rest above their resonance; default: the player's"
+    )
     compass: Compass | None = Field(None, description="lowest and highest sounding note")
     slide_travel_mm: number(1, 2000, "mm") | None = None
     valves: Valves = Valves()
+    mute: Mute | None = Field(None, description="stands in the bell")
+    hand: Hand | None = Field(None, description="is held in the bell")
     section: Annotated[tuple[AnySection, ...], Expected("at least one [[section]]")]
 
     @classmethod

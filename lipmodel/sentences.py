@@ -3,6 +3,7 @@
 from itertools import pairwise
 from math import log10
 
+from lipmodel.source_sentences import source_sentences
 from lipmodel.units import sharp_or_flat
 
 WORDS = (
@@ -22,6 +23,8 @@ def count(number: int, noun: str) -> str:
 
 def sentences(report: dict) -> list[str]:
     """What was played, how the pitch went, where the energy went, and what to open."""
+    if report.get("source"):
+        return [*source_sentences(report), *_level(report)]
     told = [_played(report)]
     if report["notes"]:
         more = (_went(report), _held(report), _lipped(report), _energy(report))
@@ -127,8 +130,9 @@ def _level(report) -> list[str]:
     level, told = report["level"], []
     fast, distance = level["laf_max_db"], level["distance_m"]
     if fast is not None and fast > HEARING_LIMIT:
+        what = "tube" if report.get("source") else "horn played"
         told.append(
-            f"A real horn played like this reaches {fast:.0f} dB(A) at {distance:g} m: protect "
+            f"A real {what} like this reaches {fast:.0f} dB(A) at {distance:g} m: protect "
             "hearing. Start the file softly, above all on headphones."
         )
     if level["limited_by_true_peak"]:

@@ -5,7 +5,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from lipmodel.analysis.slots import Sweep, slot_rows, sweep
-from lipmodel.build import Built, kept_resonances, lines_for, note_pressure
+from lipmodel.build import (
+    Built,
+    first_position,
+    held_bore,
+    kept_resonances,
+    lines_for,
+    note_pressure,
+)
 from lipmodel.errors import SceneError
 from lipmodel.gesture import line
 from lipmodel.units import note_frequency
@@ -81,9 +88,14 @@ def _breath_against_setting(player):
 
 def slots_of(built: Built, progress=lambda words: None) -> Slots:
     """Sweep the scene's lips up and down.  SceneError where nothing sounds either way."""
-    resonances = [(r.n, r.frequency) for r in kept_resonances(built.bore, built.air)]
+    position = built.scene.instrument.slide_position
+    position = position if np.isscalar(position) else position[0][1]
+    bore, lines = built.bore, lines_for(built, "0")
+    if position != first_position(built):  # swept with the slide where the scene has it first
+        bore = held_bore(built, "0", position)
+        lines = lines_for(built, "0", slide_position=position)
+    resonances = [(r.n, r.frequency) for r in kept_resonances(bore, built.air)]
     (low, high), breath = range_and_breath(built, resonances)
-    lines = lines_for(built, "0")
     progress("up")
     up = sweep(built.horn, low, high, breath, True, lines)
     progress("down")

@@ -7,11 +7,18 @@ import numpy as np
 
 from lipmodel.errors import SimulationError
 from lipmodel.lips import MOTIONS, PLAYERS, Lips
-from lipmodel.waveguide import LANES, Ladder, line_tap
+from lipmodel.loop_arrays import (
+    END_ORDER,
+    at_junctions,
+    end_coefficients,
+    padded_size,
+    tap_of,
+    taps_of,
+)
+from lipmodel.waveguide import Ladder, thiran
 
 LARGEST_PRESSURE = 300e3  # Pa; a run beyond this has left the model
 SMALLEST_BUFFER = 64
-END_ORDER = 4
 WAVE_ROOM = 4096  # samples between two moves of the waves to the start of their arrays
 TRACES = ("mouthpiece_pressure", "flow", "lip_opening", "out_wave", "back_wave")
 
@@ -29,9 +36,22 @@ class Horn:
         return self.ladder.rate
 
 
+@dataclass(frozen=True)
+class Slide:
+    """A slide that moves within a run: which line it lengthens, and the most samples one way
+    that it adds to it in this run."""
+
+    line: int
+    longest: float
+
+
 @dataclass
 class State:
-    """Everything that changes in a run; `copy` gives a continuation from the same moment."""
+    """Everything that changes in a run; `copy` gives a continuation from the same moment.
+
+    A run whose slide moves reads its line by interpolation from the first sample to the last,
+    standing or moving: there is then no moment at which the way of reading changes.
+    """
 
     lip: np.ndarray
     right: np.ndarray
@@ -42,9 +62,11 @@ class State:
     place: np.ndarray
     line_memory: np.ndarray
     line_old: np.ndarray
-    drain: np.ndarray
+    drain: np.ndarray  #: Pa2 samples of the last booked block: junctions, padded, then lines
     books: np.ndarray
     time: float = 0.0
+    slide: Slide | None = None
+    added: float = 0.0  #: samples that the slide added last
 
     def copy(self) -> "State":
         return copy.deepcopy(self)
@@ -53,7 +75,11 @@ class State:
 @dataclass(frozen=True)
 class Block:
     """Controls of some samples, each array of shape (n,): mouth pressure in Pa, tension in Hz,
-    and how far the valves have gone from `lines_from` to `lines_to` (delays in samples)."""
+    and how far the valves have gone from `lines_from` to `lines_to` (delays in samples).
+
+    `added`: samples that `slide` adds to its line, on top of those delays.  A state whose slide
+    has moved holds it where it is in a block that says nothing of it.
+    """
 
     mouth: np.ndarray
     tension: np.ndarray
@@ -61,6 +87,8 @@ class Block:
     lines_from: np.ndarray | None = None
     lines_to: np.ndarray | None = None
     travel: int = 0  #: samples of a whole move from one to the other
+    slide: Slide | None = None
+    added: np.ndarray | None = None
 
 
 @dataclass(frozen=True)
@@ -72,22 +100,6 @@ class Played:
     lip_opening: np.ndarray
     out_wave: np.ndarray  #: Pa, towards the open end in the last cell
     back_wave: np.ndarray  #: Pa, coming back from it
-
-
-def _padded(junctions: int) -> int:
-    return -(-junctions // LANES) * LANES
-
-
-def _at_junctions(ladder: Ladder):
-    """Scattering, shelf weight and coefficient of every junction, padded; and the admittance
-    of the cell that each shelf works in."""
-    n, turn = len(ladder.admittance), ladder.turn
-    cell = np.concatenate([np.arange(1, turn + 1), np.arange(turn, n - 1)])
-    weight = ladder.shelf_weight[cell]
-    weight[turn] = 0.0  # its cell has its shelf on the way out
-    padding = (0, _padded(n - 1) - (n - 1))
-    values = ladder.scattering, weight, ladder.shelf_coefficient[cell], ladder.admittance[cell]
-    return [np.pad(v, padding) for v in values]
 
 
 def _at_rest(constants):
@@ -107,7 +119,7 @@ def start(horn: Horn) -> State:
     n, m = len(horn.ladder.admittance), len(horn.ladder.line_cell)
     longest = float(horn.ladder.longest_delay)
     size = max(SMALLEST_BUFFER, 1 << int(np.ceil(np.log2(longest + 4))))
-    padded = _padded(n - 1)
+    padded = padded_size(n - 1)
     room = max(padded, WAVE_ROOM)
     lip = np.zeros(8)
     lip[0], lip[1] = _at_rest(horn.lips.constants())
@@ -121,29 +133,44 @@ def start(horn: Horn) -> State:
         place=np.array([room, 0, 0], np.int64),
         line_memory=np.zeros((m, 2, 5)),
         line_old=np.zeros((m, 2, 2, 2)),
-        drain=np.zeros(padded),
-        books=np.zeros(6),
+        drain=np.zeros(padded + m),
+        books=np.zeros(7),
     )
 
 
-def stored_energy(horn: Horn, state: State) -> float:
-    """Energy of the waves in the bore in J (the lips' own and the filters' left out)."""
+def stored_energy(horn: Horn, state: State, lines=None) -> float:
+    """Energy of the waves in the bore in J (the lips' own and the filters' left out).
+
+    `lines`: delays of the lines in samples where valves are down, shape (m,), without the slide.
+    """
     ladder = horn.ladder
-    plain = np.ones(len(ladder.admittance), bool)
-    plain[ladder.line_cell] = False
     y = ladder.admittance
     r, left, at = (int(i) for i in state.place)
     waves = state.right[r : r + len(y)] ** 2 + state.left[left : left + len(y)] ** 2
-    total = np.sum((y * waves)[plain])
+    total = np.sum(y * waves)
     size = state.buffers.shape[2]
+    delays = ladder.delay[ladder.line_cell] if lines is None else lines
     for m, cell in enumerate(ladder.line_cell):
-        whole, a = line_tap(ladder, m, ladder.delay[cell])[:2]
+        if state.slide is not None and m == state.slide.line:
+            total += y[cell] * _waiting(state, m, delays[m] + state.added - 1)
+            continue
+        whole, a = thiran(float(delays[m]))
         inside = (at - np.arange(int(whole) - 1)) % size
         total += y[cell] * np.sum(state.buffers[m][:, inside] ** 2)
         old = state.line_old[m, :, 0]
         allpass = (old[:, 0] - a * old[:, 1]) ** 2 / (1 - a * a)
         total += y[cell] * np.sum(allpass)
     return float(total / ladder.rate)
+
+
+def _waiting(state, m, samples):
+    """Sum of the squares of what a moving line has not yet given out: the last `samples`
+    written both ways, the oldest of them in part."""
+    whole = int(samples)
+    ages = np.arange(whole + 1)
+    squares = state.buffers[m][:, (int(state.place[2]) - ages) % state.buffers.shape[2]] ** 2
+    share = np.append(np.ones(whole), samples - whole)
+    return float(np.sum(squares * share))
 
 
 def advance(horn: Horn, state: State, block: Block, book=False) -> Played:
@@ -164,24 +191,26 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> Played:
     delays = ladder.delay[ladder.line_cell]
     from_ = delays if block.lines_from is None else block.lines_from
     to = from_ if block.lines_to is None else block.lines_to
-    tap_a = _taps(ladder, from_)
-    tap_b = tap_a if block.lines_to is None else _taps(ladder, to)
+    tap_a = taps_of(ladder, from_)
+    tap_b = tap_a if block.lines_to is None else taps_of(ladder, to)
     mix = np.zeros(n) if block.mix is None else np.ascontiguousarray(block.mix, float)
     # a sample can be heard once from each tap: Schur's test bounds the energy by 1 + D/T
     scale = np.ones(len(lines))
     if block.mix is not None and n:
         travel = max(block.travel, n)
         scale = 1 / np.sqrt(1 + np.abs(np.asarray(to) - np.asarray(from_)) / travel)
-    end_b, end_a = _end(ladder)
+    sliding, near, far, longest, added, gain = _sliding(ladder, state, block, from_, to, n)
+    end_b, end_a = end_coefficients(ladder)
     traces = np.zeros((len(TRACES), n))
-    scattering, weight, coefficient, admittance = _at_junctions(ladder)
+    scattering, weight, coefficient, admittance = at_junctions(ladder)
     state.drain[:] = 0
     status, done = kernel.advance(
         1 / ladder.rate, horn.density, LARGEST_PRESSURE, MOTIONS.index(horn.lips.motion),
         horn.lips.constants(),
         ladder.admittance, scattering, weight, coefficient, ladder.turn, end_b, end_a,
-        ladder.line_cell, tap_a, tap_b, scale, ladder.pole_coefficients,
-        mouth, tension, 1 / quality, thickness, mix,
+        ladder.line_cell, tap_a, tap_b, scale, ladder.pole_coefficients, sliding, near, far,
+        longest,
+        mouth, tension, 1 / quality, thickness, mix, added, gain,
         state.lip, state.right, state.left, state.memory, state.end_memory, state.buffers,
         state.place, state.line_memory, state.line_old, state.drain if book else None,
         state.books, *traces,
@@ -193,32 +222,43 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> Played:
             f"lip tension {tension[done]:.4g} Hz); blow softer, change tension more slowly, or "
             f"raise sound.rate_hz (now {ladder.rate:g})"
         )
-    state.books[kernel.WALL] += np.sum(admittance * state.drain) / ladder.rate
+    state.books[kernel.WALL] += np.sum(admittance * state.drain[: len(admittance)]) / ladder.rate
     state.time += n / ladder.rate
+    if n and sliding >= 0:
+        state.slide, state.added = block.slide or state.slide, float(added[-1])
     return Played(*traces)
 
 
-def _taps(ladder, delays) -> np.ndarray:
-    """What the time loop reads of every line, shape (m, 7)."""
-    taps = [_tap(ladder, m, float(delay)) for m, delay in enumerate(delays)]
-    return np.array(taps).reshape(-1, 7)
+def _sliding(ladder, state: State, block: Block, from_, to, n):
+    """What the time loop needs of a moving slide: line or -1, delays without it, taps with all
+    of it, its longest, what it adds and sqrt(1 - D') at every sample."""
+    slide = block.slide or state.slide
+    if slide is None:
+        return -1, np.zeros(2), np.zeros((2, 7)), 1.0, np.zeros(0), np.zeros(0)
+    if state.slide is None and state.time > 0:
+        raise ValueError("advance: a slide that moves must be there from a run's first sample on")
+    if block.added is None:
+        added = np.full(n, state.added)
+    else:
+        added = np.ascontiguousarray(block.added, float)
+    near = np.array([from_[slide.line], to[slide.line]], float)
+    _check_added(added, near, n, state.buffers.shape[2])
+    longest = max(slide.longest, 1e-9)
+    far = np.array([tap_of(ladder, slide.line, float(d + slide.longest)) for d in near])
+    # from the sample before, so that the same run cut elsewhere has the same bits
+    before = state.added if state.slide is not None else added[:1]
+    change = np.diff(added, prepend=before)
+    if np.any(change >= 1):
+        raise ValueError("advance: a slide must lengthen by less than a sample each sample")
+    return slide.line, near, far, longest, added, np.sqrt(1 - change)
 
 
-def _tap(ladder, line, delay):
-    # worked out once for a ladder and a delay: a phrase asks for the same few again and again
-    key = (line, delay)
-    known = ladder.known_taps
-    if key not in known:
-        known[key] = line_tap(ladder, line, delay)
-    return known[key]
-
-
-def _end(ladder):
-    """The end filter's coefficients, padded to the loop's order."""
-    end_b, end_a = np.zeros((2, END_ORDER + 1))
-    end_b[: len(ladder.end_numerator)] = ladder.end_numerator
-    end_a[: len(ladder.end_denominator)] = ladder.end_denominator
-    return end_b, end_a
+def _check_added(added, near, n, size):
+    if added.shape != (n,) or not np.all(np.isfinite(added)):
+        raise ValueError(f"advance: what a slide adds must be finite, of shape ({n},)")
+    low, high = added.min(initial=0.0) + near.min(), added.max(initial=0.0) + near.max()
+    if low < 2 or high > size - 4:
+        raise ValueError(f"advance: a line with a moving slide takes 2 to {size - 4} samples")
 
 
 def _along(lips, tension):
@@ -260,13 +300,11 @@ def lip_response(lips: Lips, tension, x, y, vx, vy, mouth, pressure, density):
     return flow, still[2] / step, still[3] / step
 
 
-def rehearse():
-    """Run the time loop for a moment on a tube of five cells, so that it is compiled or loaded.
-
-    The ladder is written down here: working one out would load what a kept one does without.
-    """
+def small_ladder() -> Ladder:
+    """A tube of five cells, written down here: working one out would load what a kept one does
+    without."""
     n, line = 5, 2
-    ladder = Ladder(
+    return Ladder(
         rate=48_000.0,
         admittance=np.full(n, 1e-6),
         delay=np.where(np.arange(n) == line, 2.0, 1.0),
@@ -285,6 +323,11 @@ def rehearse():
         end="node",
         known_taps={(0, 2.0): np.array([1.0, *np.zeros(6)])},
     )
+
+
+def rehearse():
+    """Run the time loop for a moment on a tube of five cells, so that it is compiled or loaded."""
+    ladder = small_ladder()
     horn = Horn(ladder, PLAYERS["small"], 1.2)
     for book in (False, True):
         advance(horn, start(horn), Block(np.zeros(4), np.full(4, 200.0)), book)
@@ -298,9 +341,9 @@ def echo(ladder: Ladder, size: int) -> np.ndarray:
     n = len(ladder.admittance)
     horn = Horn(ladder, PLAYERS["small"], 1.2)
     state = start(horn)
-    scattering, weight, coefficient, _ = _at_junctions(ladder)
-    taps = _taps(ladder, ladder.delay[ladder.line_cell])
-    end_b, end_a = _end(ladder)
+    scattering, weight, coefficient, _ = at_junctions(ladder)
+    taps = taps_of(ladder, ladder.delay[ladder.line_cell])
+    end_b, end_a = end_coefficients(ladder)
     click, response = np.zeros(size), np.zeros(size)
     click[0] = 1.0
     front = (ladder.first_admittance - ladder.admittance[0]) / (

@@ -10,6 +10,7 @@ AS_WRITTEN = "as written"
 LONGEST_SLUG = 60
 # in a variant, one of these takes the place of the others
 EITHER = {
+    "": (("player", "source"),),
     "instrument": (("name", "bore"),),
     "player": (("tension_hz", "tune", "phrase"), ("pressure_kpa", "dynamic")),
 }
@@ -72,7 +73,7 @@ def changed(before: dict, after: dict, change: dict) -> tuple[str, ...]:
     `before` and `after` are the inputs of both scenes, every default filled in.
     """
     sentences = []
-    for loc in _leaves(change):
+    for loc in dict.fromkeys(_whole(loc, before) for loc in _leaves(change)):
         old, new = _at(before, loc), _at(after, loc)
         if old is None:  # name instead of bore, tune instead of tension
             groups = EITHER.get(loc[0], ()) if len(loc) == 2 else ()
@@ -80,7 +81,8 @@ def changed(before: dict, after: dict, change: dict) -> tuple[str, ...]:
             others = [_at(before, (loc[0], k)) for k in rivals]
             old = next((o for o in others if o is not None), None)
         if old != new:
-            sentences.append(f"{reading.dotted(loc)}: {_words(old)} -> {_words(new)}")
+            was = "none" if old is None and isinstance(new, dict) else _words(old)
+            sentences.append(f"{reading.dotted(loc)}: {was} -> {_words(new)}")
     return tuple(sentences)
 
 
@@ -90,6 +92,12 @@ def _leaves(table: dict, above: tuple = ()):
             yield from _leaves(value, (*above, key))
         else:
             yield (*above, key)
+
+
+def _whole(loc: tuple, before: dict) -> tuple:
+    """The table that `loc` lies in, where the scene had none: a mute is told as one thing."""
+    new = len(loc) == 3 and _at(before, loc[:1]) is not None and _at(before, loc[:2]) is None
+    return loc[:2] if new else loc
 
 
 def _at(table: dict, loc: tuple):
@@ -103,6 +111,8 @@ def _words(value) -> str:
         return AS_WRITTEN
     if type(value) in (int, float):
         return f"{value:.10g}"
+    if isinstance(value, dict):
+        return ", ".join(f"{key} {_words(inner)}" for key, inner in value.items())
     if isinstance(value, str):
         return value if len(value) <= reading.LONGEST_SHOWN else reading.shown(value)[1:-1]
     return reading.shown(value)

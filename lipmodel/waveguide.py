@@ -24,8 +24,8 @@ from lipmodel.acoustics.losses import propagation
 from lipmodel.acoustics.radiation import causal_load
 from lipmodel.errors import SceneError
 
-POLES = np.array([25.0, 120.0, 500.0, 2000.0, 8000.0])  # Hz, of the loss shelves
-LOSS_BAND = np.geomspace(30.0, 10_000.0, 40)  # Hz, where shelves follow the wall losses
+POLES = np.array([14.0, 80.0, 400.0, 1800.0, 8000.0])  # Hz, of the loss shelves
+LOSS_BAND = np.geomspace(14.0, 10_000.0, 40)  # Hz, where shelves follow the wall losses
 LINE_CELLS = 12  # a cylinder this long in samples becomes a line
 MARGIN_CELLS = 3  # cells kept at each end of such a cylinder
 SHORT_LINE = 1.5  # samples, the least a line may have
@@ -139,6 +139,12 @@ class _Travel:
         return float(np.interp(x, self.x_edge, self.edge))
 
 
+def places_at(bore, air, rate, travel):
+    """Places in m that a wave from the lip end reaches after `travel` samples, shape of it."""
+    way = _Travel(bore, air, rate)
+    return np.interp(travel, way.edge, way.x_edge)
+
+
 def _cylinders(bore):
     """(start, end) in metres of every stretch of constant radius."""
     runs = []
@@ -175,6 +181,14 @@ def _edges(bore, travel):
     edges.extend(at + np.arange(1, cells_after + 1))
     edges[-1] = total
     return np.array(edges), lines
+
+
+def cell_edges(bore, air, rate):
+    """Where the cells of a ladder meet: travel times from the lip end in samples and places in
+    metres, both of shape (n + 1,), as `start_ladder` lays them out."""
+    travel = _Travel(bore, air, rate)
+    edges, _ = _edges(bore, travel)
+    return np.array(edges), np.interp(edges, travel.edge, travel.x_edge)
 
 
 def _with_short_line(travel, total):

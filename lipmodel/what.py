@@ -10,6 +10,7 @@ from lipmodel.build import room_air
 from lipmodel.errors import SceneError
 from lipmodel.scene import Scene, read_scene
 from lipmodel.sections import BoreFile
+from lipmodel.tuning import Setup
 
 CELSIUS = 22.0
 
@@ -31,6 +32,12 @@ class What:
     @property
     def spelling(self) -> str:
         return self.scene.notes.spelling if self.scene else "flats"
+
+    @property
+    def setup(self) -> Setup:
+        """What it takes to tell how its notes are tuned."""
+        pull = self.scene.instrument.tuning_slide_pull_mm if self.scene else 0.0
+        return Setup(self.spec, self.air, self.a4, pull)
 
 
 def find(given: str, celsius: float | None = None) -> What:

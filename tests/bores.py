@@ -1,7 +1,9 @@
 """Bores for tests, drawn here and not by the package's own shapes."""
 
 import numpy as np
+from scipy.optimize import brentq
 
+from lipmodel.acoustics.impedance import impedance
 from lipmodel.bore import Bore
 
 
@@ -22,6 +24,21 @@ def finite_element_shape(shape: dict, points=401) -> Bore:
     if shape["profile"] == "exponential":
         return Bore(length * t, throat * np.exp(shape["m_per_m"] * length * t))
     return Bore([0, length], [throat, mouth])
+
+
+def exact_peaks(bore, air, count, highest=1500.0, wavefront="plane"):
+    """Lossless resonances (Hz): zeros of the input admittance."""
+
+    def susceptance(frequency):
+        # a search may hit a lossless resonance to the last bit, where the impedance is infinite
+        with np.errstate(divide="ignore", invalid="ignore"):
+            z = impedance(bore, air, np.atleast_1d(frequency), False, "node", wavefront)
+            return np.nan_to_num((1 / z).imag)
+
+    grid = np.arange(20.0, highest, 1.0)
+    y = susceptance(grid)
+    rising = np.flatnonzero((y[:-1] < 0) & (y[1:] > 0))
+    return [brentq(lambda f: susceptance(f)[0], grid[i], grid[i + 1]) for i in rising][:count]
 
 
 def random_bore(seed: int) -> Bore:
@@ -45,3 +62,60 @@ def random_bore(seed: int) -> Bore:
         radius += [a, b]
         at += length
     return Bore(x, radius)
+
+
+SLIDE_BORE = """title = "Test slide"
+kind = "instrument"
+end = "unflanged"
+pitched_in = "C"
+transposition_semitones = 0
+player = "large"
+fundamental = "Bb1"
+
+[[section]]
+name = "mouthpiece"
+shape = "mouthpiece"
+rim_diameter_mm = 25.5
+cup_depth_mm = 24.0
+cup_volume_ml = 8.5
+throat_diameter_mm = 6.7
+throat_length_mm = 8.0
+backbore_length_mm = 55.0
+backbore_end_diameter_mm = 11.5
+
+[[section]]
+name = "leadpipe"
+shape = "cone"
+length_mm = 220.0
+start_diameter_mm = 11.5
+end_diameter_mm = 13.9
+
+[[section]]
+shape = "cylinder"
+length_mm = 1500.0
+diameter_mm = 13.9
+slide = true
+
+[[section]]
+name = "bell"
+shape = "cone"
+length_mm = 330.0
+start_diameter_mm = 13.9
+end_diameter_mm = 20.0
+
+[[section]]
+name = "bell"
+shape = "bessel"
+length_mm = 580.0
+start_diameter_mm = 20.0
+end_diameter_mm = 216.0
+flare = 0.6
+"""
+
+
+def slide_scene(folder, rest: str):
+    """A scene file in `folder` that plays `SLIDE_BORE`; `rest` follows [instrument]."""
+    (folder / "slide.toml").write_text(SLIDE_BORE, encoding="utf-8")
+    path = folder / "scene.toml"
+    path.write_text(f'[instrument]\nbore = "slide.toml"\n{rest}', encoding="utf-8")
+    return path

@@ -1,9 +1,38 @@
 """Helpers of the tests can be imported by name; what is kept between runs is kept apart."""
 
+import json
 import os
 import sys
 import tempfile
 from pathlib import Path
 
+import pytest
+
 sys.path.insert(0, str(Path(__file__).parent))
-os.environ["LIPMODEL_CACHE"] = tempfile.mkdtemp(prefix="lipmodel-tests-")
+# one for all processes of a run: the first sets it, the others inherit it
+os.environ.setdefault("LIPMODEL_TEST_CACHE", tempfile.mkdtemp(prefix="lipmodel-tests-"))
+os.environ["LIPMODEL_CACHE"] = os.environ["LIPMODEL_TEST_CACHE"]
+
+SCENES = Path(__file__).resolve().parents[1] / "scenes"
+
+
+@pytest.fixture(scope="session")
+def out(tmp_path_factory):
+    """Where scenes are rendered to."""
+    return tmp_path_factory.mktemp("scenes")
+
+
+@pytest.fixture(scope="session")
+def played(out):
+    """Reports by folder name; each scene is rendered once, when first asked for."""
+    from lipmodel.rendering import render
+
+    known = {}
+
+    def ask(name, scene=None):
+        if name not in known:
+            for take in render(SCENES / f"{scene or name}.toml", out):
+                known[take.folder.name] = json.loads((take.folder / "report.json").read_text())
+        return known[name]
+
+    return ask

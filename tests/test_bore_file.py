@@ -203,8 +203,8 @@ def test_parts_are_taken_away_put_back_and_exchanged():
     assert parts(without_part(TRUMPET, "bell")) == ("mouthpiece", "leadpipe")
     assert with_part(TRUMPET, "bell", "none") == without_part(TRUMPET, "bell")
     late = with_part(TRUMPET, "bell", instruments.part("bell", "late"))
-    # the built-in bell is in two sections, the late one in one
-    assert [s.label for s in late.section] == [s.label for s in TRUMPET.section][:-1]
+    # the built-in bell is in three sections, the late one in one
+    assert [s.label for s in late.section] == [s.label for s in TRUMPET.section][:-2]
     assert late.section[-1].flare == instruments.part("bell", "late").section[0].flare
     deep = instruments.part("mouthpiece", "deep")
     headless = without_part(TRUMPET, "mouthpiece")
@@ -231,13 +231,17 @@ def test_a_sudden_change_is_told_and_a_small_one_is_not():
     ]
 
 
-def test_the_built_in_instruments_share_one_mouthpiece():
-    assert instruments.names() == ("trumpet", "cone", "funnel", "mouthpiece", "pipe")
-    firsts = [instruments.spec(name).section[0] for name in instruments.names()]
-    assert all(first == firsts[0] for first in firsts)
-    for name in instruments.names():
-        assert instruments.instrument(name).length > 0.05
+def test_the_teaching_bores_share_the_mouthpiece_of_the_trumpet():
+    teaching = [n for n in instruments.names() if instruments.spec(n).kind == "teaching"]
+    assert len(teaching) == 13
+    for name in teaching:
+        assert instruments.spec(name).section[0] == TRUMPET.section[0]
     assert instruments.instrument("trumpet", "13").length > instruments.instrument("trumpet").length
+
+
+def test_names_that_end_in_a_number_are_counted():
+    family = [name for name in instruments.names() if name.startswith("conical")]
+    assert family == [f"conical_{share}" for share in (0, 25, 50, 75, 100)]
 
 
 PITCHES = {"C": 0, "Bb": -2, "A": -3, "F": -7, "Eb": -9, "B♭": -2}

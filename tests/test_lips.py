@@ -27,7 +27,7 @@ def trumpet():
 
 
 def one_sample(lips, x, y, mouth, back, zc, velocity=(0.0, 0.0), tension=300.0, rho=1.2):
-    """Pressure, flow, opening, jet and damping power of one sample by the time loop."""
+    """What the time loop makes of one sample: pressure, flow, opening, jet and powers."""
     from lipmodel.lips import MOTIONS
 
     lip = np.array([x, y, 0.0, 0.0, *velocity, *velocity])
@@ -42,7 +42,7 @@ def test_a_slit_passes_the_flow_of_bernoulli():
     # 12 x 0.5 mm at 3 kPa, rho 1.2: 0.4243 L/s (textbook).  A cup as wide as the world takes no
     # recovery, no aperture limit, a bore of no impedance
     lips = replace(SMALL, width=12e-3, cup_area=1e6, aperture_limit=1e6, smoothing=1e-9)
-    _, flow, opening, jet, _ = one_sample(lips, 0.0, 0.25e-3, 3000.0, 0.0, 1e-6)
+    _, flow, opening, jet, *_ = one_sample(lips, 0.0, 0.25e-3, 3000.0, 0.0, 1e-6)
     assert opening == pytest.approx(6e-6, rel=1e-6)
     assert jet == pytest.approx(0.4243e-3, abs=0.5e-7)
     assert flow == pytest.approx(jet)
@@ -54,7 +54,7 @@ def test_the_junction_solves_its_own_equations_and_is_passive(seed):
     mouth, back = rng.normal(0, 8e3, 2)
     y, zc = rng.uniform(-0.5e-3, 1.5e-3), 10 ** rng.uniform(5, 7)
     speed = rng.normal(0, 0.5, 2)
-    pressure, flow, opening, jet, _ = one_sample(SMALL, 1e-3, y, mouth, back, zc, speed)
+    pressure, flow, opening, jet, *_ = one_sample(SMALL, 1e-3, y, mouth, back, zc, speed)
     # the bore: p = back + zc u;  the jet: contraction by Bernoulli, expansion by momentum
     assert pressure == pytest.approx(back + zc * flow, rel=1e-9, abs=1e-6)
     cup = SMALL.cup_area
@@ -119,14 +119,14 @@ def test_energy_is_booked_to_the_last_joule(trumpet):
     advance(trumpet, state, Block(rising, np.full(n, 420.0)), book=True)
     before, state.books[:] = stored_energy(trumpet, state), 0
     advance(trumpet, state, Block(np.full(n, 6e3), np.full(n, 420.0)), book=True)
-    blown, into, wall, radiated, jet, damped = state.books
+    blown, into, wall, radiated, jet, damped, channel = state.books
     stored = stored_energy(trumpet, state) - before
     # the bore's book: each term is summed on its own; measured 8e-6, the shelves' own memory
     assert abs(into - wall - radiated - stored) / blown < 3e-5
-    # the lips' book: the Bernoulli force in the channel has no conjugate flow; it stays below
-    # 2 % of the damping
-    lips = blown - into - jet - damped
-    assert abs(lips) < 0.03 * damped
+    # the lips' book: the Bernoulli force in the channel has no conjugate flow, so what it gives
+    # the lips (up to 2 % of the damping) is booked by itself; measured 4e-4 of what is blown
+    lips = blown - into - jet - damped + channel
+    assert abs(lips) < 2e-3 * blown
     assert 0.001 < radiated / into < 0.2
 
 

@@ -141,9 +141,11 @@ def test_the_time_loop_begins_where_the_theory_says(thresholds, partial):
     assert late.std() < 0.5 * early.std() or late.std() < 1.0
     early, late = ends(1.05)
     assert late.std() > 100 or late.std() > 1.5 * early.std()
+    # a note is born at the theory's pitch and sharpens as it grows: measured 8 cents at 1.05 times
+    # the pressure of its birth, 4 at 1.02
+    _, late = ends(1.02)
     heard = steady_pitch(late, RATE, floor=0.01)
-    # measured 6 cents at most: the note at 1.05 is already a little sharper than at its birth
-    assert abs(1200 * np.log2(heard / found.frequency)) < 8
+    assert abs(1200 * np.log2(heard / found.frequency)) < 6
 
 
 def test_the_theory_agrees_with_a_published_one_mass_lip():

@@ -26,9 +26,11 @@ class Resonance:
     quality: float | None
 
 
-def resonances(bore, air, lowest=LOWEST, highest=HIGHEST, wall_loss=True, wavefront="wall"):
+def resonances(bore, air, lowest=None, highest=HIGHEST, wall_loss=True, wavefront="wall"):
     """Peaks of |Z| between `lowest` and `highest` Hz, a list of `Resonance` from the lowest up.
 
+    `lowest` is 20 Hz by default, or half of c/(4 L) where that is lower, so that the first
+    resonance of a long bore is not missed and all keep their numbers.
     Frequencies within 0.01 cent of the peak of the model; numbered from 1 in the order found.
     Bumps under 0.4 dB are passed over.
     """
@@ -38,6 +40,8 @@ def resonances(bore, air, lowest=LOWEST, highest=HIGHEST, wall_loss=True, wavefr
         z = impedance(bore, air, np.ravel(frequency), wall_loss, None, wavefront)
         return np.abs(z).reshape(shape)
 
+    if lowest is None:
+        lowest = min(LOWEST, 0.5 * 343.0 / (4 * bore.length))
     # a peak is at least c/(2 L)/Q wide: thirty points from one peak to the next
     spacing = min(4.0, 343.0 / (2 * bore.length) / 30)
     grid = np.arange(lowest, highest + spacing, spacing)

@@ -10,12 +10,18 @@ def harmonics(signal, rate, frequency, count=HIGHEST_HARMONIC):
 
     Hann window; harmonics above 0.45 of the rate are left out.
     """
+    return np.abs(complex_harmonics(signal, rate, frequency, count))
+
+
+def complex_harmonics(signal, rate, frequency, count=HIGHEST_HARMONIC):
+    """The same with their phases: the signal is the real part of sum A_n e^{j n w t}, t = 0 at
+    its first sample.  Shape (count or fewer,), or (count, k) of a signal of shape (n, k)."""
     signal = np.asarray(signal, float)
     window = np.hanning(len(signal))
     window /= window.sum()
     n = np.arange(1, min(count, int(0.45 * rate / frequency)) + 1)
     tones = np.exp(-2j * np.pi * frequency / rate * np.outer(n, np.arange(len(signal))))
-    return 2 * np.abs(tones @ (signal * window))
+    return 2 * ((tones * window) @ signal)
 
 
 def centroid(amplitudes, frequency):

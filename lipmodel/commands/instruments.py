@@ -28,8 +28,9 @@ def run(args) -> int:
     if args.json:
         print(files.json_text({"instruments": rows}), end="")
         return 0
+    width = max(len(r["name"]) for r in rows)
     for r in rows:
-        valves = f", {r['valves']} valves" if r["valves"] else ""
+        valves = f", {r['valves']} valves" if r["valves"] else ", slide" if r["slide"] else ""
         pitch = f", in {r['pitched_in']}" if r["kind"] == "instrument" else ""
-        print(f"{r['name']:12} {r['title']} ({r['length_m']:.2f} m{pitch}{valves})")
+        print(f"{r['name']:{width}} {r['title']} ({r['length_m']:.2f} m{pitch}{valves})")
     return 0

@@ -23,6 +23,7 @@ def run(args) -> int:
     how = args.cluster or _workers(args.workers)
     workers = size(how)
     scene = read_scene(args.scene)
+    scene.needs_player("lipmodel map")
     target = Path(args.out or Path("renders") / f"{Path(args.scene).stem}-map")
     files.refuse_to_replace(target)
     survey = Survey(scene, target)

@@ -20,6 +20,7 @@ def run(args) -> int:
     from tqdm import tqdm
 
     scene = read_scene(args.scene)
+    scene.needs_player("lipmodel slots")
     quiet = args.json or not sys.stderr.isatty()
     with tqdm(total=3, disable=quiet, leave=False, file=sys.stderr,
               bar_format="{desc} {bar}") as bar:  # fmt: skip

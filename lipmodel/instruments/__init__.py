@@ -14,8 +14,14 @@ FOLDER = Path(__file__).parent
 @cache
 def names() -> tuple[str, ...]:
     """Names of the built-in instruments: those for playing first, then those for teaching."""
-    found = sorted(path.stem for path in FOLDER.glob("*.toml"))
+    found = sorted((path.stem for path in FOLDER.glob("*.toml")), key=_counted)
     return tuple(sorted(found, key=lambda name: spec(name).kind != "instrument"))
+
+
+def _counted(name: str):
+    """Sort key that counts a number at the end: 25 before 100."""
+    word, _, number = name.rpartition("_")
+    return (word, int(number)) if number.isdigit() else (name, 0)
 
 
 @cache

@@ -5,6 +5,7 @@ from html import escape
 
 from lipmodel.pages import page
 from lipmodel.pictures import MINUS, heading, name_first, signed_cents
+from lipmodel.source_sentences import source_seen
 
 MOST_ROWS = 24  # notes in the table
 LOUD = 85.0  # dB(A), NIOSH's recommended limit for 8 hours a day (NIOSH 98-126, 1998)
@@ -61,7 +62,7 @@ def listen_page(report: dict, sound: bytes, mime: str, picture_png: bytes) -> st
         _section("What changed", _list(report.get("changed"))),
         _section("The notes", _notes(report)),
         _section("How loud", _list(_levels(report))),
-        _section("Where the energy went", _list(_energy(report.get("energy") or {}))),
+        _section("Where the energy went", _list(_energy(report))),
         _section("Words", _glossary()),
     ]
     return page(title, "\n".join(part for part in parts if part))
@@ -136,6 +137,8 @@ def _picture(report, picture_png) -> str:
 
 def _seen(report) -> str:
     """The picture in words, for those who cannot see it."""
+    if report.get("source"):
+        return source_seen(report)
     which = name_first(report)
     notes = [n for n in report.get("notes", ()) if n.get("frequency_hz")]
     names = " ".join(str(n.get(which)) for n in notes[:MOST_ROWS])
@@ -210,20 +213,22 @@ def _levels(report) -> list[str]:
     return sentences
 
 
-def _energy(energy) -> list[str]:
-    """Joules and shares of what was blown, each in a sentence."""
+def _energy(report) -> list[str]:
+    """Joules and shares of what was blown or put in, each in a sentence."""
+    energy, source = report.get("energy") or {}, report.get("source")
     blown = energy.get("blown_j")
     if not blown or not blown > 0:
         return []
-    sentences = [f"{_joules(blown)} came from the mouth; the shares below are shares of this."]
-    for key, words in ENERGY:
+    giver = "the source" if source else "the mouth"
+    sentences = [f"{_joules(blown)} came from {giver}; the shares below are shares of this."]
+    for key, words in ENERGY[1:] if source else ENERGY:
         if energy.get(key) is not None:
             share = _percent(energy[key] / blown)
             sentences.append(words.format(f"{_joules(energy[key])} ({share})"))
     if energy.get("residual") is not None:
-        missing = _percent(abs(energy["residual"]))
+        missing, what = _percent(abs(energy["residual"])), "put in" if source else "blown"
         sentences.append(
-            f"The books of the air column leave {missing} of what was blown unaccounted for."
+            f"The books of the air column leave {missing} of what was {what} unaccounted for."
         )
     return sentences
 

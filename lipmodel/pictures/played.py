@@ -110,29 +110,49 @@ def _range(frequency, tension, resonances):
 def _draw_resonances(axes, report):
     """A thin line for each resonance in sight; names at the right, those played first."""
     low, high = axes.get_ylim()
-    inside = [r for r in report["resonances"] if low < r["frequency_hz"] < high]
     played = {note.get("partial") for note in report["notes"]}
-    inside.sort(key=lambda r: r["n"] not in played)
+    time, curves, names = _resonance_lines(report)
+    inside = [n for n in curves if np.any((curves[n] > low) & (curves[n] < high))]
+    inside.sort(key=lambda n: n not in played)
     label = "resonance of the air column"
-    for resonance in inside:
+    for n in inside:
         line = {"color": AIR_COLUMN, "linewidth": 1.2, "linestyle": (0, (1, 2)), "zorder": 1}
-        axes.axhline(resonance["frequency_hz"], label=label, **line)
+        axes.plot(time, curves[n], label=label, **line)
         label = None
     _, height = size_in_pixels(axes)
-    places = height * np.log([r["frequency_hz"] / low for r in inside]) / np.log(high / low)
+    inside = [n for n in inside if low < curves[n][-1] < high]
+    places = height * np.log([curves[n][-1] / low for n in inside]) / np.log(high / low)
     for i in spread(places, LABEL_HEIGHT):
-        r = inside[i]
-        text = f"{r['n']}  {r[name_first(report)]} {signed_cents(r['cents'])}"
+        n = inside[i]
         axes.text(
             1.01,
-            r["frequency_hz"],
-            text,
+            curves[n][-1],
+            names[n],
             transform=axes.get_yaxis_transform(),
             va="center",
-            color=INK if r["n"] in played else AIR_COLUMN,
-            fontweight="bold" if r["n"] in played else "normal",
+            color=INK if n in played else AIR_COLUMN,
+            fontweight="bold" if n in played else "normal",
             fontsize=SMALL,
         )
+
+
+def _resonance_lines(report):
+    """Times in s, {number: Hz at these times} and {number: its name}; along a moving slide if
+    there is one: then a resonance is no one note."""
+    which, slide = name_first(report), report.get("slide")
+    if not slide:
+        rows = report["resonances"]
+        curves = {r["n"]: np.full(2, r["frequency_hz"]) for r in rows}
+        names = {r["n"]: f"{r['n']}  {r[which]} {signed_cents(r['cents'])}" for r in rows}
+        return np.array([0.0, report["length_s"]]), curves, names
+    step = max(1, len(slide["time_s"]) // COLUMNS)
+    time, position = (np.array(slide[key])[::step] for key in ("time_s", "position"))
+    heights = np.log(np.array(slide["resonances_hz"])).T
+    curves = {
+        n: np.exp(np.interp(position, slide["positions"], height))
+        for n, height in enumerate(heights, 1)
+    }
+    return time, curves, {n: f"{n}" for n in curves}
 
 
 def _draw_ticks(axes, report):

@@ -35,7 +35,7 @@ def lips_on_convolution(backwards, zc, rho, dt, constants, lip, mouth, tension, 
         back = 0.0
         for k in range(taps):
             back += backwards[k] * past[n + k]
-        p, u, _, _, _ = kernel._lips(
+        p, u, _, _, _, _ = kernel._lips(
             0, constants, lip, tension[n], damping[n], thickness[n],
             mouth[n], back, zc, 1.0 / zc, rho, dt,
         )  # fmt: skip
@@ -47,7 +47,7 @@ def lips_on_convolution(backwards, zc, rho, dt, constants, lip, mouth, tension, 
 def lips_alone(zc, rho, dt, constants, lip, mouth, tension, damping, thickness, pressure):
     """The lips blowing into an endless tube."""
     for n in range(mouth.shape[0]):
-        p, _, _, _, _ = kernel._lips(
+        p, _, _, _, _, _ = kernel._lips(
             0, constants, lip, tension[n], damping[n], thickness[n],
             mouth[n], 0.0, zc, 1.0 / zc, rho, dt,
         )  # fmt: skip

@@ -1,0 +1,107 @@
+"""The time loop without a player: a source puts flow into the ladder instead of lips.
+
+A module of its own because `kernel.py` is full; the cells, shelves, lines and waves are advanced
+by that module's own functions.  numba looks for changes only in the file of the compiled
+function: who changes a helper in `kernel.py` must save this file too (`tests/test_source.py`
+holds both loops against each other).  The same rules: arrays and floats in, arrays filled in
+place, nothing allocated, no fastmath.
+
+One sample: (1) the wave arriving at the lip end is read and turned there by a filter of the
+order of the open end's; (2) junctions scatter, shelves lose; (3) the source adds its flow;
+(4) lines delay and lose.
+"""
+
+from math import fabs, isfinite, tanh
+
+from numba import njit
+
+from lipmodel.kernel import OUTER, _back_to_start, _line, _step_cells
+
+OK = 0
+DIVERGED = 1
+# fields of `books`: energy in joules, summed
+GIVEN, WALL, RADIATED, LIP_RADIATED = 0, 1, 2, 3
+
+
+@njit(**OUTER)
+def drive(
+    dt, limit, admittance, scattering, weight, coefficient, turn, end_b, end_a,
+    line_cell, tap, poles, lip_b, lip_a, lip_memory,
+    at, given, lag, gain, top, impedance,
+    right, left, memory, end_memory, buffers, place, line_memory, line_old, drain, books,
+    flow, lip_pressure, source_pressure, velocity, out_wave, back_wave,
+):  # fmt: skip
+    """Advance by len(given) samples; return (status, samples done).
+
+    at: the junction at which flow comes in, behind cell `at`; -1 for the lip end, closed then
+    given: flow of the source, m3/s; on top of it top x tanh(gain x velocity `lag` samples ago),
+        `lag` from 1 up; `impedance` is rho c there, Pa s/m
+    drain: what the shelves took, in Pa^2 samples, junctions first (padded), then lines
+    Fills flow (m3/s), pressure (Pa) at lip end and source, velocity (m/s) on the lip side of the
+    source and the waves (Pa) at the last cell's far end.
+    """
+    n = admittance.shape[0]
+    padded = scattering.shape[0]
+    room = right.shape[0] - padded - 1
+    r, l, w = place[0], place[1], place[2]
+    mask = buffers.shape[2] - 1
+    both = admittance[0] if at < 0 else admittance[at] + admittance[at + 1]
+    for t in range(given.shape[0]):
+        arriving = left[l]
+        into = lip_b[0] * arriving + lip_memory[0]
+        for j in range(3):
+            lip_memory[j] = lip_b[j + 1] * arriving - lip_a[j + 1] * into + lip_memory[j + 1]
+        lip_memory[3] = lip_b[4] * arriving - lip_a[4] * into
+        books[LIP_RADIATED] += (arriving * arriving - into * into) * admittance[0] * dt
+        came = right[r + at] if at >= 0 else 0.0
+        leaving, turned = _step_cells(
+            n, r, l, turn, padded, scattering, weight, coefficient, end_b, end_a,
+            right, left, memory, end_memory, drain,
+        )  # fmt: skip
+        u = given[t]
+        if t >= lag:
+            u += top * tanh(gain * velocity[t - lag])
+        # continuity: both waves leaving the junction rise by the same pressure
+        push = u / both
+        if at < 0:
+            books[GIVEN] += (2.0 * into + push) * push * both * dt
+            into += push
+            source_pressure[t] = arriving + into
+        else:
+            back, on = left[l + 1 + at], right[r + at]
+            books[GIVEN] += (
+                2.0 * (admittance[at] * back + admittance[at + 1] * on) + push * both
+            ) * push * dt  # fmt: skip
+            left[l + 1 + at] = back + push
+            right[r + at] = on + push
+            source_pressure[t] = came + back + push
+            velocity[t] = (came - back - push) / impedance
+        if not isfinite(u) or fabs(source_pressure[t]) > limit:
+            place[0], place[1], place[2] = r, l, w
+            return DIVERGED, t
+        if r == 0:
+            _back_to_start(padded, room, right, left)
+            r, l = room, 0
+        r -= 1
+        l += 1
+        right[r] = into
+        left[l + n - 1] = turned
+        flow[t], lip_pressure[t] = u, arriving + into
+        out_wave[t], back_wave[t] = leaving, turned
+        books[RADIATED] += (leaving * leaving - turned * turned) * admittance[n - 1] * dt
+        w = (w + 1) & mask
+        for m in range(line_cell.shape[0]):
+            cell = line_cell[m]
+            buffers[m, 0, w] = right[r + cell]
+            buffers[m, 1, w] = left[l + cell]
+            there, right[r + cell] = _line(
+                buffers, m, 0, w, tap, tap, 0.0, 1.0, poles, line_memory, line_old
+            )
+            back_there, left[l + cell] = _line(
+                buffers, m, 1, w, tap, tap, 0.0, 1.0, poles, line_memory, line_old
+            )
+            drain[padded + m] += (
+                there**2 - right[r + cell] ** 2 + back_there**2 - left[l + cell] ** 2
+            )
+    place[0], place[1], place[2] = r, l, w
+    return OK, given.shape[0]

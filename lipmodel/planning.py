@@ -1,0 +1,347 @@
+"""A scene's gesture laid out in time: what breath, lips, valves and slide will do.
+
+Breath and lips become breakpoints in SI; valves and slide move between notes, the slide within
+them too; the embouchure of every note is found alone.
+"""
+
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+import numpy as np
+
+from lipmodel import embouchure, fingering
+from lipmodel.borefile import has_mark
+from lipmodel.build import (
+    Built,
+    held_bore,
+    kept_resonances,
+    lines_for,
+    note_pressure,
+    slide_tube,
+    valve_tube,
+)
+from lipmodel.errors import SceneError
+from lipmodel.gesture import scaled
+from lipmodel.slide import Motion, along, note_slide, phrase_motion, scene_motion, travel_time
+from lipmodel.units import cents, nearest_note, note_frequency, note_name
+
+KPA = 1e3
+RELEASE = 0.03  # s, in which the breath falls at a note's end
+VALVE_TRAVEL = 0.035  # s, of a valve from up to down
+LONGEST_NOTE_MEASURED = 0.5  # s
+LOWEST, HIGHEST = 25.0, 1800.0  # Hz, of notes that lips are set for
+VIBRATO_AFTER = 0.3  # s after the attack
+VIBRATO_POINTS = 16  # breakpoints a wave
+ANOTHER = 0.4  # positions: further off than this a slide is somewhere else
+SMEARED = 0.35  # of the slide's travel in which the note before may still be heard
+FOLLOWED = 1.0  # positions: so near each other lie those at which the column is looked at
+
+
+@dataclass
+class PlannedNote:
+    """A note of a phrase as it will be played, SI; `bends` are (time after start, cents)."""
+
+    name: str
+    semitone: int
+    start: float
+    end: float
+    frequency: float
+    pressure: object
+    valves: str
+    lines: np.ndarray
+    bends: list
+    settings: list = field(default_factory=list)  #: tension at every bend point
+    slope: float = embouchure.SLOPE
+    vibrato: tuple[float, float] | None = None  #: Hz, cents to either side
+    slide: list = field(default_factory=lambda: [(0.0, 1.0)])  #: (time after start, position)
+    pulls: tuple[float, float] = (0.0, 0.0)  #: mm, of the first and third valve's slide
+    valve_tube: float = 0.0  #: m
+    follow: list = field(default_factory=list)  #: (time after start, column over its first, 1)
+    leaving: float = 0.0  #: s before its end at which the slide sets out for the next note
+    quiet: float = 0.0  #: s before its end by which the breath is gone for that
+
+    def pressure_at(self, time) -> float:
+        """Mouth pressure in Pa at `time` s after the start."""
+        if np.isscalar(self.pressure):
+            return float(self.pressure)
+        times, values = np.array(self.pressure, float).T
+        return float(np.interp(time, times, values))
+
+    def follows(self, time):
+        """How far the slide has taken the column at `time` s after the start: a ratio, 1 at first,
+        of the shape of `time`."""
+        if not self.follow:
+            return np.ones(np.shape(time))
+        times, ratios = np.array(self.follow).T
+        return np.exp(np.interp(time, times, np.log(ratios)))
+
+
+@dataclass(frozen=True)
+class Gesture:
+    """Breath (Pa) and lips (Hz) as breakpoints or numbers, and when which valves are down."""
+
+    mouth: object
+    tension: object
+    length: float
+    moves: tuple = ()  #: (time, delays of the lines) at which valves start to move
+    first_lines: np.ndarray | None = None
+    notes: tuple[PlannedNote, ...] = ()
+    slide: Motion | None = None
+
+
+def plan(built: Built) -> Gesture:
+    """The scene's gesture; for a phrase with the embouchure found for every note alone."""
+    scene = built.scene
+    length = scene.sound.length_s
+    player = scene.player
+    if player.tension_hz is not None:
+        tension = player.tension_hz
+        tension = tension if np.isscalar(tension) else list(tension)
+        breath = scaled(player.pressure_kpa, KPA)
+        return Gesture(breath, tension, length, slide=scene_motion(built))
+    notes = [_planned(built, note) for note in scene.phrase()]
+    known = {}
+    for note in notes:
+        _find_settings(built, note, known)
+        note.follow = _followed_column(built, note)
+    return gesture_of(built, notes, length)
+
+
+def _planned(built: Built, note) -> PlannedNote:
+    a4 = built.scene.notes.a4_hz
+    semitone = built.sounding(note.note)
+    frequency = note_frequency(semitone, a4)
+    if not LOWEST <= frequency <= HIGHEST:
+        raise SceneError(
+            f"{built.scene.path}: note {note.note} sounds at {frequency:.0f} Hz: "
+            f"expected a note that sounds from {LOWEST:g} to {HIGHEST:g} Hz"
+        )
+    valves = note.valves
+    if valves == "auto":
+        way = fingering.usual(built.spec, semitone)
+        valves = way.valves if way else "0"
+    pulls = note.first_slide_pull_mm or 0.0, note.third_slide_pull_mm or 0.0
+    slide = along(note_slide(built, note, semitone, frequency), 0.0, note.length_s)
+    lines = lines_for(built, valves, *pulls, slide[0][1])
+    bend = note.bend_cents
+    bends = [(0.0, float(bend))] if np.isscalar(bend) else [(float(t), float(c)) for t, c in bend]
+    pressure = note_pressure(built, note, frequency)
+    points = built.scene.player.pressure_kpa
+    if points is not None and note.pressure_kpa is None and note.dynamic is None:
+        pressure = [(t - note.start_s, v * KPA) for t, v in points]  # in the scene's time
+    planned = PlannedNote(
+        note.note, semitone, note.start_s, note.end_s, frequency, pressure, valves, lines, bends
+    )
+    planned.slide, planned.pulls = slide, pulls
+    planned.valve_tube = valve_tube(built, valves, *pulls)
+    if note.vibrato is not None:
+        planned.vibrato = (note.vibrato.rate_hz, note.vibrato.depth_cents)
+    return planned
+
+
+def _find_settings(built, note: PlannedNote, known: dict):
+    """Lip setting at each bend point, each found alone; equal notes are found once."""
+    note.settings = []
+    for i, (time, bend) in enumerate(note.bends):
+        mouth = note.pressure_at(min(time + 0.2, note.end - note.start))
+        target = note.frequency * 2 ** (bend / 1200)
+        before = None
+        if i or bend:
+            middle = note.frequency if not i else note.frequency * 2 ** (note.bends[0][1] / 1200)
+            before = _setting(built, note, middle, mouth, known, None).tension
+            if abs(cents(target, middle)) < 0.5:
+                note.settings.append(before)
+                continue
+        found = _setting(built, note, target, mouth, known, before)
+        note.settings.append(found.tension)
+        note.slope = found.slope
+
+
+def _followed_column(built, note: PlannedNote) -> list:
+    """How far the note's resonance moves with the slide: the lips follow in proportion."""
+    times, places = np.array(note.slide).T
+    if np.ptp(places) == 0:
+        return []
+    count = 2 + int(np.ptp(places) / FOLLOWED)
+    grid = np.linspace(places.min(), places.max(), count)
+    length = built.bore.length + note.valve_tube
+    lengths = np.array([length + slide_tube(built, p, note.valve_tube) for p in (places[0], *grid)])
+    near, found = note.frequency, []
+    for i, place in enumerate((places[0], *grid)):
+        column = kept_resonances(held_bore(built, note.valves, float(place)), built.air)
+        # the same partial: nearest to where the length alone would bring it
+        expected = near * lengths[0] / lengths[i]
+        nearest = min((r.frequency for r in column), key=lambda f: abs(cents(f, expected)))
+        if i == 0:
+            near = nearest
+        found.append(np.log(nearest))
+    column = np.interp(places, grid, found[1:]) - found[0]
+    return list(zip(times.tolist(), np.exp(column).tolist(), strict=True))
+
+
+def _setting(built, note, target, mouth, known, before):
+    key = (round(target, 4), round(mouth, 2), note.lines.tobytes(), before)
+    if key not in known:
+        try:
+            near = None if before is None else before * 2 ** (cents(target, note.frequency) / 400)
+            known[key] = embouchure.solve(built.horn, target, mouth, note.lines, near, before)
+        except embouchure.UnreachableError as error:
+            raise SceneError(cannot(built, note, target, mouth, error.nearest)) from error
+    return known[key]
+
+
+def cannot(built, note: PlannedNote, target, mouth, nearest) -> str:
+    """One line: the note, the nearest pitch, and what would help."""
+    scene = built.scene
+    valves = "open" if note.valves == "0" else f"valves {note.valves}"
+    if has_mark(built.spec, "slide"):
+        valves += f", slide position {note.slide[0][1]:.3g}"
+    begin = f"{scene.path}: note {note.name} at {note.start:g} s ({valves}, {mouth / KPA:.3g} kPa)"
+    spelling = scene.notes.spelling
+    if nearest is None:
+        need = built.horn.lips.threshold_per_hz * target / KPA
+        return (
+            f"{begin}: no lip setting sounds; more breath would help "
+            f"(such a note begins at about {need:.2g} kPa)"
+        )
+    semitone, off = nearest_note(nearest, scene.notes.a4_hz)
+    shift = built.transposition if scene.notes.read_as == "written" else 0
+    name = note_name(semitone - shift, spelling)
+    helps = ["more breath"]
+    usual = fingering.usual(built.spec, note.semitone)
+    if usual is not None and usual.valves != note.valves:
+        helps.insert(0, f'valves = "{usual.valves}"')
+    if usual is not None and abs(usual.slide_position - note.slide[0][1]) > ANOTHER:
+        helps.insert(0, f"slide_position = {usual.slide_position:g}")
+    return (
+        f"{begin}: no lip setting plays it; the nearest reachable pitch is {nearest:.1f} Hz "
+        f"({name} {off:+.0f} cents); what would help: {' or '.join(helps)}"
+    )
+
+
+def gesture_of(built, notes, length) -> Gesture:
+    """Breakpoints of breath and lips, valve moves and the slide, for notes with known settings."""
+    motion = phrase_motion(built, notes)
+    if motion is not None:
+        _make_way(built, notes)
+    mouth, tension, moves = [(0.0, 0.0)], [], []
+    first_lines = lines = _lines_of(built, notes[0], motion)
+    for note in notes:
+        mouth += _breath(note)
+        tension += _lips(note)
+        wanted = _lines_of(built, note, motion)
+        if not np.array_equal(wanted, lines):
+            moves.append((max(0.0, note.start - VALVE_TRAVEL), wanted))
+            lines = wanted
+    return Gesture(
+        _rising(mouth), _rising(tension), length, tuple(moves), first_lines, tuple(notes), motion
+    )
+
+
+def _lines_of(built, note: PlannedNote, motion):
+    """The lines with the note's valves; with its slide where that stays for the whole run."""
+    if motion is None:
+        return note.lines
+    return lines_for(built, note.valves, *note.pulls)
+
+
+def _make_way(built, notes):
+    """Let the breath be gone before the slide is far on its way to the next note."""
+    for note, after in pairwise(notes):
+        here = slide_tube(built, note.slide[-1][1], note.valve_tube)
+        way = slide_tube(built, after.slide[0][1], after.valve_tube) - here
+        if way:
+            time, pause = travel_time(way), after.start - note.end
+            most = (note.end - note.start) / 3
+            note.leaving = float(np.clip(time - pause, 0.0, most))
+            note.quiet = float(np.clip((1 - SMEARED) * time - pause, 0.0, most))
+
+
+def _breath(note: PlannedNote) -> list:
+    end = note.end - note.quiet
+    span = end - note.start
+    attack = min(embouchure.ATTACK, span / 4)
+    release = min(RELEASE, span / 4)
+    inner = [] if np.isscalar(note.pressure) else note.pressure
+    return [
+        (note.start, 0.0),
+        (note.start + attack, note.pressure_at(attack)),
+        *[(note.start + t, p) for t, p in inner if attack < t < span - release],
+        (end - release, note.pressure_at(span - release)),
+        (end, 0.0),
+    ]
+
+
+def _lips(note: PlannedNote) -> list:
+    span = note.end - note.start
+    release = min(RELEASE, span / 4)
+    first = note.settings[0]
+    points = [
+        (note.start, embouchure.FROM_ABOVE * first),
+        (note.start + min(embouchure.SETTLING, span / 3), first),
+    ]
+    points += [
+        (note.start + time, setting)
+        for (time, _), setting in zip(note.bends, note.settings, strict=True)
+        if embouchure.SETTLING < time < span - release
+    ]
+    points.append((note.end - release / 2, note.settings[-1]))
+    if note.follow:
+        points = _following(note, points)
+    if note.vibrato is None:
+        return points
+    return [*points[:2], *_waved(note, points[1], points[2:])]
+
+
+def _following(note: PlannedNote, points) -> list:
+    """Breakpoints of lips that follow the slide."""
+    times, settings = np.array(points).T
+    more = note.start + np.array([t for t, _ in note.follow])
+    at = np.unique([*times, *more[(more > times[0]) & (more < times[-1])]])
+    followed = np.exp(np.interp(at, times, np.log(settings))) * note.follows(at - note.start)
+    return list(zip(at.tolist(), followed.tolist(), strict=True))
+
+
+def _waved(note: PlannedNote, before, points):
+    """Breakpoints of the lips with their vibrato: the setting swings further than the pitch,
+    since the column holds it."""
+    rate, depth = note.vibrato
+    times, settings = np.array([before, *points]).T
+    begin = note.start + VIBRATO_AFTER
+    if times[-1] <= begin:
+        return points
+    at = np.arange(begin, times[-1], 1 / (VIBRATO_POINTS * rate))
+    swing = depth / max(note.slope, 0.1) * np.sin(2 * np.pi * rate * (at - begin))
+    waved = np.exp(np.interp(at, times, np.log(settings))) * 2 ** (swing / 1200)
+    early = [p for p in points if p[0] < begin]
+    return [*early, *zip(at.tolist(), waved.tolist(), strict=True), points[-1]]
+
+
+def _rising(points):
+    """Breakpoints in order; of two at one time the later one stays, a little after."""
+    out = []
+    for time, value in points:
+        if out and time <= out[-1][0]:
+            time = out[-1][0] + 1e-6
+        out.append((time, value))
+    return out
+
+
+def steady_part(note: PlannedNote, rate) -> slice:
+    """Samples in which a note's first pitch is steady: after the attack, before bend or end."""
+    span = note.end - note.start
+    until = span - max(note.quiet + 2 * RELEASE, note.leaving)
+    leaves = next((i for i, (_, p) in enumerate(note.slide) if p != note.slide[0][1]), None)
+    if leaves is not None:  # until the slide moves away
+        until = min(until, max(note.slide[leaves - 1][0], 0.25))
+    if len(note.bends) > 1:  # until the bend moves away from where it starts
+        first = note.bends[0][1]
+        away = next((i for i, (_, c) in enumerate(note.bends) if c != first), len(note.bends))
+        until = min(until, max(note.bends[away - 1][0], 0.25))
+    begin = min(0.3 if until > 0.5 else 0.5 * until, until - 0.05)
+    stop = min(until, begin + LONGEST_NOTE_MEASURED)
+    if note.vibrato is not None:  # whole waves
+        waves = int((until - begin) * note.vibrato[0])
+        stop = begin + max(waves, 1) / note.vibrato[0] if waves else stop
+    first = int((note.start + max(begin, 0)) * rate)
+    return slice(first, int((note.start + stop) * rate))

@@ -1,0 +1,108 @@
+"""Sentences about a tube that nobody blows, from the numbers of its report."""
+
+MOST_TOLD = 4
+CARE = (
+    "This flame exists only as numbers. Do not try it with fire: a naked flame, hot metal and "
+    "fumes need a qualified person and the local fire rules."
+)
+BEGUN = {
+    "pop": "One slap on the closed lip end, and nobody blows: the tube rings by itself.",
+    "breath": "Only rushing air, which has no pitch of its own; the tube gives it one.",
+    "tone": "A loudspeaker sweeps from {:.0f} to {:.0f} Hz as evenly as it can; the tube does not "
+    "answer evenly.",
+}
+
+
+def source_sentences(report: dict) -> list[str]:
+    """What was put in, what the tube made of it, and what to keep away from."""
+    source = report["source"]
+    if source["kind"] == "flame":
+        return [*_flame(report, source), CARE]
+    told = [BEGUN[source["kind"]].format(*source.get("sweep_hz", ()))]
+    if report["notes"]:
+        note = report["notes"][0]
+        told.append(
+            f"Strongest at {note['frequency_hz']:.1f} Hz ({note['sounding']}, sounding): resonance "
+            f"{note['partial']} of the tube, {note['cents_from_resonance']:+.1f} cents from it."
+        )
+    told += _heard(source)
+    share = _share(report["energy"])
+    return [*told, share] if share else told
+
+
+def _heard(source) -> list[str]:
+    heard = source["heard"]
+    if not heard:
+        return ["No resonance of the tube lies in the band that was put in."]
+    worst = max(abs(h["cents_from_resonance"]) for h in heard)
+    first = ", ".join(f"{h['frequency_hz']:.0f}" for h in heard[:MOST_TOLD])
+    more = ", ..." if len(heard) > MOST_TOLD else ""
+    return [
+        f"The peaks of the sound, {first}{more} Hz, are the tube's own resonances: {len(heard)} "
+        f"of them, within {max(worst, 0.1):.1f} cents."
+    ]
+
+
+def _share(energy) -> str:
+    if not energy["into_bore_j"] > 0:
+        return ""
+    share = energy["radiated_j"] / energy["into_bore_j"]
+    return f"{100 * share:.1f} % of what was put in left as sound; the rest warmed the walls."
+
+
+def _flame(report, source) -> list[str]:
+    where = (
+        f"heat {source['placed_mm']:.0f} mm from the lower end, {source['lag_ms']:g} ms behind "
+        "the motion of the air"
+    )
+    if not source["draught"]:
+        ends = report["inputs"]["source"]["lip_end"]
+        which = "lip end" if ends == "closed" else "far end"
+        return [
+            f"Silent ({where}): the {which} is closed, so no draught passes the flame and its "
+            "heat cannot follow the motion of the air."
+        ]
+    notes = [n for n in report["notes"] if n["frequency_hz"] is not None]
+    if notes:
+        note = notes[0]
+        return [
+            f"The tube sings by itself at {note['frequency_hz']:.1f} Hz ({note['sounding']}, "
+            f"sounding), {note['cents_from_resonance']:+.1f} cents from its resonance "
+            f"{note['partial']}: {where}.",
+            "The heat comes while the pressure is high, so each swing is fed (Rayleigh 1878); it "
+            "grows until the heat cannot follow any further.",
+        ]
+    return [f"Silent: {where}.", _why_silent(source)]
+
+
+def _why_silent(source) -> str:
+    modes = source["rayleigh"]
+    if not modes:
+        return "The tube has no resonance here."
+    best = max(modes, key=lambda m: m["fed_per_s"] - m["lost_per_s"])
+    if best["grows"]:
+        return (
+            f"Resonance {best['n']} grows, but by no more than "
+            f"{best['fed_per_s'] - best['lost_per_s']:.1f} e-folds a second: too slow to be heard "
+            "in this time."
+        )
+    if best["fed_per_s"] <= 0:
+        return "The heat comes while the pressure is low: it takes from every swing (Rayleigh)."
+    return (
+        f"Resonance {best['n']} would be fed by {best['fed_per_s']:.1f} e-folds a second, but "
+        f"walls and ends take {best['lost_per_s']:.1f}."
+    )
+
+
+def source_seen(report: dict) -> str:
+    """The picture in words, for those who cannot see it."""
+    source = report["source"]
+    heard = [n["frequency_hz"] for n in report["notes"]]
+    heard += [h["frequency_hz"] for h in source["heard"][:MOST_TOLD]]
+    peaks = ", ".join(f"{f:.0f}" for f in heard)
+    told = f"with peaks at {peaks} Hz" if source["sounds"] and peaks else "without a peak to name"
+    return (
+        f"Three charts. First, the flow put into the tube over {report['length_s']:g} seconds. "
+        "Second, the pressure at the lip end against time. Third, the spectrum against frequency, "
+        f"{told}, over dotted lines at the resonances of the tube."
+    )

@@ -1,0 +1,202 @@
+"""Where the breath goes: the books of single notes, and the radiated share computed twice."""
+
+import json
+
+import numpy as np
+import pytest
+
+from lipmodel import instruments
+from lipmodel.acoustics.power import power_per_flow
+from lipmodel.air import Air
+from lipmodel.analysis.pitch import steady_pitch
+from lipmodel.balance import PLACES, Balances, place_spans, share_by_impedance
+from lipmodel.bore import Bore, Section
+from lipmodel.files import OURS
+from lipmodel.perform import perform
+from lipmodel.pictures.energy import energy_figure, shares
+from lipmodel.planning import steady_part
+from lipmodel.rendering import render
+from lipmodel.scene import read_scene
+
+RATE = 48_000
+AIR = Air.at(22.0)
+STEADY = slice(RATE // 2, 3 * RATE // 2)  # a second
+HELD = """
+[instrument]
+name = "{name}"
+{more}
+[player]
+tension_hz = {tension}
+pressure_kpa = [[0, 0], [0.05, {kpa}]]
+[sound]
+length_s = 1.6
+"""
+# partial of the trumpet: lip setting in Hz and the note's own frequency
+SETTINGS = {2: (212.0, 233.0), 3: (316.0, 349.0), 4: (420.0, 466.0), 5: (530.0, 587.0)}
+
+
+@pytest.fixture
+def held(tmp_path):
+    """A note of one breath and one lip setting: its balance over a second, or None."""
+
+    def play(name, tension, kpa, more="", how=None):
+        path = tmp_path / "held.toml"
+        path.write_text(HELD.format(name=name, tension=tension, kpa=kpa, more=more), "utf-8")
+        performance = perform(read_scene(path))
+        found = steady_pitch(performance.played.mouthpiece_pressure[STEADY], RATE)
+        if np.isnan(found):
+            return None
+        return Balances(performance).of(STEADY, found, how)
+
+    return play
+
+
+def random_notes(held, name, count):
+    """Balances of `count` notes that sound, lips and breath drawn by chance."""
+    rng, found = np.random.default_rng(7), []
+    for _ in range(6 * count):
+        tension = float(np.exp(rng.uniform(np.log(90), np.log(700))))
+        kpa = min(float(rng.uniform(11, 33)) * tension / 1e3, 30.0)
+        balance = held(name, tension, kpa)
+        if balance is not None:
+            found.append(balance)
+        if len(found) == count:
+            return found
+    raise AssertionError(f"{name}: only {len(found)} notes sounded")
+
+
+def closes(balance):
+    # every book apart; measured 5e-4 at most over all built-in bores: the lips' steps are of
+    # second order, and the same note at ff reaches 1.6e-3
+    assert abs(balance.residual) < 3e-3
+    # the air column's own books: measured 5e-15
+    assert abs(balance.bore_residual) < 1e-9
+    assert sum(balance.wall_at.values()) == pytest.approx(balance.wall, rel=1e-9)
+    assert min(balance.wall_at.values()) >= 0
+    parts = balance.jet, balance.lips, balance.wall, balance.radiated
+    assert min(parts) > 0
+    assert sum(parts) == pytest.approx(balance.blown, rel=5e-3)
+
+
+@pytest.mark.parametrize("name", ["trumpet", "funnel", "hose"])
+def test_the_books_of_a_note_close(held, name):
+    for balance in random_notes(held, name, 3):
+        closes(balance)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", instruments.names())
+def test_the_books_of_twenty_notes_close_on_every_bore(held, name):
+    for balance in random_notes(held, name, 20):
+        closes(balance)
+
+
+def test_the_radiated_share_of_soft_notes(held):
+    """1 to 6 % in the middle register, under 1 % at partial 2, rising steeply above: the bounds
+    that the project set itself; near the threshold, where a note is little but its fundamental."""
+    found = {}
+    for partial, (tension, frequency) in SETTINGS.items():
+        balance = held("trumpet", tension, 9.0e-3 * frequency, how=("0", 1.0))
+        found[partial] = balance.share
+        # time loop and impedances: measured 2.5 to 4.5 % apart, the fitted open end of the ladder
+        assert balance.share == pytest.approx(balance.share_by_impedance, rel=0.10)
+    # measured 0.86, 2.48, 4.78, 8.43 %
+    assert found[2] < 0.01
+    assert 0.01 < found[3] < found[4] < 0.06
+    assert found[5] > 1.5 * found[4]
+
+
+def test_a_loud_note_radiates_more_of_what_enters_by_its_harmonics(held):
+    soft, loud = (held("trumpet", 420.0, p * 0.466, how=("0", 1.0)) for p in (9.0, 16.0))
+    # measured 4.8 and 8.2 %: harmonics, which leave the bell more easily
+    assert loud.share > 1.4 * soft.share
+    assert loud.share == pytest.approx(loud.share_by_impedance, rel=0.10)
+    assert loud.lips / loud.blown > soft.lips / soft.blown
+
+
+def test_without_a_bell_the_walls_keep_what_enters(held):
+    with_bell = held("trumpet", 420.0, 8.0, how=("0", 1.0))
+    without = held("trumpet", 420.0, 8.0, more='bell = "none"', how=("0", 1.0))
+    assert without.wall_at["bell"] == 0
+    # measured 8.3 and 0.7 %
+    assert without.share < 0.3 * with_bell.share
+
+
+def test_most_power_through_a_short_wide_pipe_is_radiated():
+    pipe = Bore([0, 0.05], [0.02, 0.02])
+    into, out = power_per_flow(pipe, AIR, np.array([800.0, 1500.0, 2500.0]))
+    assert np.all(out < into)
+    # measured 0.89, 0.96 and 0.98
+    assert np.all(out > 0.8 * into)
+    assert not power_per_flow(pipe.replaced_end("closed"), AIR, [500.0])[1].any()
+    with pytest.raises(ValueError, match="above 0 Hz"):
+        power_per_flow(pipe, AIR, [0.0])
+
+
+def test_a_pure_tone_has_the_share_of_its_frequency():
+    bore, frequency = instruments.instrument("trumpet"), 480.0
+    flow = np.sin(2 * np.pi * frequency * np.arange(RATE // 10) / RATE)
+    into, out = power_per_flow(bore, AIR, [frequency])
+    found = share_by_impedance(bore, AIR, flow, RATE, frequency)
+    assert found == pytest.approx(float(out[0] / into[0]), rel=1e-3)
+
+
+def test_what_is_no_part_is_tubing():
+    sections = (Section("mouthpiece", 0, 0.1), Section("cone", 0.1, 0.4), Section("bell", 0.4, 1))
+    bore = Bore([0, 1], [0.01, 0.02], sections)
+    assert [p for p, _, _ in place_spans(bore)] == ["mouthpiece", "tubing", "bell"]
+
+
+def test_valve_tube_warms_as_tubing(tmp_path):
+    path = tmp_path / "class.toml"
+    path.write_text(
+        '[instrument]\nname = "trumpet"\n[player]\ntune = "G4 2, D4 2"\n', encoding="utf-8"
+    )
+    notes = _balances(path)
+    for balance in notes:
+        closes(balance)
+    # valves 1 and 3 add a third of the length: measured 0.26 and 0.42
+    up, down = (b.wall_at["tubing"] / b.wall for b in notes)
+    assert down > up + 0.1
+
+
+def _balances(path):
+    performance = perform(read_scene(path))
+    balances, found = Balances(performance), []
+    for note in performance.gesture.notes:
+        part = steady_part(note, RATE)
+        pitch = steady_pitch(performance.played.mouthpiece_pressure[part], RATE)
+        found.append(balances.of(part, pitch))
+    return found
+
+
+def test_the_report_tells_each_note_and_draws_it(tmp_path):
+    path = tmp_path / "class.toml"
+    path.write_text(
+        '[instrument]\nname = "trumpet"\n[player]\ntune = "C5 1, - 1, G4 1"\n'
+        "[show]\nenergy = true\n",
+        encoding="utf-8",
+    )
+    (take,) = render(path, tmp_path / "out")
+    report = json.loads((take.folder / "report.json").read_text("utf-8"))
+    assert (take.folder / "energy.png").stat().st_size > 10_000
+    assert "energy" in OURS
+    for note in report["notes"]:
+        energy = note["energy"]
+        assert set(energy["wall_at_w"]) == set(PLACES)
+        assert energy["radiated_share"] == pytest.approx(
+            energy["radiated_share_by_impedance"], rel=0.10
+        )
+        parts = shares(energy)
+        # a bar that adds up; what the waves store changes a little from period to period
+        assert sum(parts.values()) == pytest.approx(100, abs=0.5)
+    whole = report["energy"]
+    # of the whole take: attacks and releases too; measured 3e-4
+    assert whole["lips_and_jet_j"] + whole["into_bore_j"] == pytest.approx(
+        whole["blown_j"], rel=2e-3
+    )
+
+
+def test_the_picture_says_when_there_is_no_note():
+    figure = energy_figure({"title": "Nobody came on Wednesday", "notes": []})
+    assert "no steady note" in [t.get_text() for t in figure.axes[0].texts]

@@ -1,0 +1,111 @@
+"""Mutes and hands in the bell: geometry, and what it does to the resonances."""
+
+import numpy as np
+import pytest
+
+from lipmodel import instruments
+from lipmodel.acoustics.resonances import resonances
+from lipmodel.air import Air
+from lipmodel.borefile import to_bore, with_obstacle
+from lipmodel.cli import main
+from lipmodel.errors import SceneError
+from lipmodel.obstacles import with_hand, with_mute
+
+AIR = Air.at(22.0)
+BELL_X = np.linspace(0, 0.5, 501)
+BELL = 6e-3 * (60 / 6) ** (BELL_X / 0.5)
+
+
+def ring(radius, inner):
+    return np.sqrt(radius**2 - inner**2)
+
+
+def test_a_mute_is_pushed_in_until_its_corks_touch():
+    length, small, large, gap = 0.12, 12e-3, 40e-3, 2e-3
+    x, radius = with_mute(BELL_X, BELL, length, small, large, gap)
+    before = np.interp(x, BELL_X, BELL)
+    inside = radius < before - 1e-9
+    start = x[inside][0]
+    inside &= x <= start + length
+    cone = small + (large - small) * (x[inside] - start) / length
+    # what is left is a ring, and the narrowest gap is the cork
+    np.testing.assert_allclose(radius[inside], ring(before[inside], cone), rtol=1e-9)
+    assert np.min(before[inside] - cone) == pytest.approx(gap, abs=2e-5)
+    assert np.all(np.diff(x) >= 0)
+    np.testing.assert_array_equal(radius[x < start], BELL[start > BELL_X])
+
+
+def test_thicker_corks_leave_the_mute_further_out():
+    starts = []
+    for gap in (1e-3, 2e-3, 4e-3):
+        x, radius = with_mute(BELL_X, BELL, 0.12, 12e-3, 40e-3, gap)
+        starts.append(x[radius < np.interp(x, BELL_X, BELL) - 1e-9][0])
+    assert starts == sorted(starts)
+    assert starts[0] < starts[-1]
+
+
+def test_a_hand_leaves_the_share_of_the_area_that_it_says():
+    x, radius = with_hand(BELL_X, BELL, 0.4, 0.07, 0.1)
+    share = (radius / np.interp(x, BELL_X, BELL)) ** 2
+    assert share.min() == pytest.approx(0.4, abs=2e-3)  # between two points of 60
+    assert x[np.argmin(share)] == pytest.approx(0.43, abs=1e-3)
+    assert np.all(share[(x < 0.38) | (x > 0.48)] == 1)
+
+
+REFUSED = {
+    "too wide": ("mute", {"small_diameter_mm": 130.0, "large_diameter_mm": 140.0}, "does not go"),
+    "slips": (
+        "mute",
+        {"small_diameter_mm": 1.0, "large_diameter_mm": 1.0, "cork_mm": 0.2},
+        "slips through",
+    ),
+}
+
+
+@pytest.mark.parametrize("row", REFUSED.values(), ids=REFUSED)
+def test_what_does_not_fit_is_refused(row):
+    kind, table, told = row
+    with pytest.raises(SceneError, match=told):
+        with_obstacle(instruments.spec("trumpet"), kind, table)
+
+
+def test_a_hand_longer_than_the_bore_is_refused():
+    with pytest.raises(SceneError, match="reaches beyond the bore"):
+        with_hand([0.0, 0.1], np.array([5e-3, 5e-3]), 0.5, 0.05, 0.2)
+
+
+def frequencies(table=None, kind="hand", name="horn"):
+    spec = instruments.spec(name)
+    spec = with_obstacle(spec, kind, table) if table is not None else spec
+    return np.array([r.frequency for r in resonances(to_bore(spec), AIR)])
+
+
+def test_a_hand_lowers_the_horn_and_lets_it_keep_its_high_resonances():
+    """Common practice, no published source: the hand flattens, and with it more partials hold."""
+    bare, held = frequencies(), frequencies({"open_percent": 30.0, "depth_mm": 80.0})
+    shift = 1200 * np.log2(held[1:10] / bare[1:10])
+    assert np.all(shift < 0)
+    assert shift.min() > -150
+    assert len(held) >= len(bare)
+
+
+def test_a_mute_changes_resonances_and_keeps_the_notes_apart():
+    bare, muted = frequencies(name="trumpet"), frequencies({}, "mute", "trumpet")
+    shift = 1200 * np.log2(muted[1:8] / bare[1:8])
+    assert np.all(np.abs(shift) > 5)
+    assert np.all(np.abs(shift) < 120)
+
+
+def test_scenes_say_what_is_wrong_with_a_mute(tmp_path, capsys):
+    scene = tmp_path / "s.toml"
+    scene.write_text(
+        '[instrument]\nname = "trumpet"\nmute = { cork_mm = 90.0 }\nhand = { open_percent = 0 }\n'
+        "[player]\npressure_kpa = 5.0\ntension_hz = 300.0\n"
+    )
+    assert main(["check", str(scene)]) == 2
+    told = capsys.readouterr().err
+    assert "instrument.mute.cork_mm = 90.0: expected a number from 0.2 to 50 mm" in told
+    assert "instrument.hand.open_percent = 0: expected a number from 2 to 100 %" in told
+    scene.write_text(scene.read_text().replace("90.0", "49.0").replace("= 0 }", "= 50 }"))
+    assert main(["check", str(scene)]) == 2
+    assert "instrument.mute: the mute does not go into the bell" in capsys.readouterr().err
