@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lipmodel.analysis.pitch import refine, steady_pitch
+from lipmodel.analysis.pitch import lowest_for, refine, steady_pitch
 from lipmodel.timeloop import Block, Horn, advance, start
 from lipmodel.units import cents
 
@@ -64,7 +64,8 @@ def played(horn: Horn, tension, mouth, lines, before=None):
     setting = np.interp(np.arange(n) / rate, times, settings)
     block = Block(attack(mouth, rate, n), setting, lines_from=lines)
     pressure = advance(horn, start(horn), block).mouthpiece_pressure
-    found = steady_pitch(pressure[-int(MEASURED * rate) :], rate, floor=20.0)
+    tail = pressure[-int(MEASURED * rate) :]
+    found = steady_pitch(tail, rate, floor=20.0, lowest=lowest_for(tension))
     return None if np.isnan(found) else found
 
 
@@ -118,7 +119,7 @@ def solve(horn: Horn, target, mouth, lines, near=None, before=None) -> Setting:
 
 def measured(pressure, rate, target):
     """Pitch in Hz of a note within a phrase, nearest to `target` Hz, or None."""
-    found = steady_pitch(pressure, rate, floor=20.0)
+    found = steady_pitch(pressure, rate, floor=20.0, lowest=lowest_for(target))
     if np.isnan(found):
         if len(pressure) < 0.05 * rate or np.std(pressure) < 20.0:
             return None

@@ -24,7 +24,7 @@ from lipmodel.waveguide import (
     with_end_filter,
 )
 
-BAND = (14.0, 5000.0)  # Hz
+BAND = (20.0, 5000.0)  # Hz
 HEARD = 1600.0  # Hz: above this the fit's weight falls
 GRID = 6.0  # Hz between points, or less for long bores: no peak may fall between
 UNIT = 0.02  # of ln Z: 0.2 dB, or half a cent at a peak of Q 30

@@ -10,7 +10,7 @@ from itertools import pairwise
 import numpy as np
 
 from lipmodel import embouchure, sound
-from lipmodel.analysis.pitch import pitch
+from lipmodel.analysis.pitch import lowest_for, pitch
 from lipmodel.build import Built, build, kept_radiation_filter
 from lipmodel.errors import SceneError
 from lipmodel.gesture import line
@@ -198,7 +198,7 @@ def _phrase_error(performance: Performance, note: PlannedNote):
     if len(pressure) < 0.08 * rate:
         return None
     if note.vibrato is not None:  # the middle of the wave
-        _, track = pitch(pressure, rate)
+        _, track = pitch(pressure, rate, lowest=lowest_for(target))
         known = track[np.isfinite(track)]
         return float(np.mean(1200 * np.log2(known / target))) if len(known) else 1200.0
     found = embouchure.measured(pressure, rate, target)

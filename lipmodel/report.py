@@ -7,7 +7,7 @@ import numpy as np
 
 from lipmodel.analysis import lock as locking
 from lipmodel.analysis.notes import spans
-from lipmodel.analysis.pitch import HOP, pitch, steady_pitch
+from lipmodel.analysis.pitch import HOP, lowest_for, pitch, steady_pitch
 from lipmodel.analysis.spectrum import centroid, harmonics
 from lipmodel.balance import Balances
 from lipmodel.build import first_position, held_bore, kept_resonances
@@ -75,7 +75,9 @@ class Notes:
         self.rate = performance.built.rate
         self.bore_rows = bore_rows
         self.held_rows = held_rows
-        self.times, self.track = pitch(performance.played.mouthpiece_pressure, self.rate)
+        self.lowest = lowest_for(performance.tension)
+        pressure = performance.played.mouthpiece_pressure
+        self.times, self.track = pitch(pressure, self.rate, lowest=self.lowest)
         self.balances = Balances(performance)
 
     def rows(self) -> list[dict]:
@@ -171,7 +173,7 @@ class Notes:
 
     def _frequency(self, pressure, at, swept):
         if not swept:
-            found = steady_pitch(pressure, self.rate)
+            found = steady_pitch(pressure, self.rate, lowest=self.lowest)
             return None if math.isnan(found) else found
         near = self.track[min(int(np.searchsorted(self.times, at)), len(self.track) - 1)]
         return None if np.isnan(near) else float(near)

@@ -4,7 +4,7 @@ import numpy as np
 import parselmouth
 import pytest
 
-from lipmodel.analysis.pitch import pitch, refine, steady_pitch
+from lipmodel.analysis.pitch import _mended, lowest_for, pitch, refine, steady_pitch
 from lipmodel.analysis.spectrum import centroid, harmonics
 from lipmodel.perform import perform
 from lipmodel.scene import read_scene
@@ -250,3 +250,21 @@ def test_the_centroid_of_a_sound_agrees_with_its_spectrum():
     frequency = np.fft.rfftfreq(len(signal), 1 / RATE)
     whole = np.sum(size * frequency) / np.sum(size)
     assert centroid(harmonics(signal, RATE, 240.0), 240.0) == pytest.approx(whole, rel=1e-4)
+
+
+def test_a_lone_frame_an_octave_off_is_put_back():
+    track = np.array([160.0, 160.5, 80.3, 161.0, np.nan, 161.0, 81.0, 82.0, 322.0, 161.0])
+    mended = _mended(track)
+    assert mended[2] == pytest.approx(160.6)
+    # two frames, or a step that stays, are what they are
+    np.testing.assert_array_equal(np.delete(mended, 2), np.delete(track, 2))
+
+
+def test_a_note_below_the_usual_range_is_found_where_it_is_looked_for():
+    rate = 48_000
+    t = np.arange(int(0.4 * rate)) / rate
+    low = 300 * np.sin(2 * np.pi * 32.7 * t) + 100 * np.sin(2 * np.pi * 65.4 * t)
+    assert np.isnan(steady_pitch(low, rate))
+    assert lowest_for(32.7) < 32.7
+    assert steady_pitch(low, rate, lowest=lowest_for(32.7)) == pytest.approx(32.7, rel=1e-4)
+    assert lowest_for([400.0, 120.0]) == 45.0

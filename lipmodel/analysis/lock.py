@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lipmodel.analysis.pitch import pitch, steady_pitch
+from lipmodel.analysis.pitch import lowest_for, pitch, steady_pitch
 from lipmodel.timeloop import Block, Horn, State, advance
 from lipmodel.units import cents
 
@@ -41,7 +41,7 @@ def lock(horn: Horn, state: State, mouth, tension, lines, frequency):
         nudged = tension * 2 ** (sign * NUDGE / 1200)
         pressure = held(horn, state.copy(), mouth, nudged, lines, SETTLE + MEASURE)
         tail = pressure[-int(MEASURE * horn.rate) :]
-        heard = steady_pitch(tail, horn.rate)
+        heard = steady_pitch(tail, horn.rate, lowest=lowest_for(frequency))
         if np.isnan(heard) or abs(cents(heard, frequency)) > JUMP:
             return None
         found.append(heard)
@@ -114,7 +114,7 @@ def branch(horn: Horn, state: State, mouth, tension, lines, frequency) -> Branch
             steps = sign * SWEEP_RATE * np.arange(1, n + 1) / horn.rate
             setting = moving * 2 ** (steps / 1200)
             pressure = held(horn, at, mouth, setting, lines, SWEEP_CHUNK)
-            times, track = pitch(pressure, horn.rate)
+            times, track = pitch(pressure, horn.rate, lowest=lowest_for(setting))
             here = setting[np.minimum((times * horn.rate).astype(int), n - 1)]
             before = np.concatenate([[last], track[:-1]])
             with np.errstate(invalid="ignore"):

@@ -7,34 +7,56 @@ by FFT.  Fine: the advance of the fundamental's phase between two overlapping wi
 import numpy as np
 
 HOP = 0.01  # s
-FRAME = 0.05  # s: three periods of the lowest note
+FRAME = 0.05  # s
+PERIODS = 2.25  # of the lowest pitch looked for, at the least, in a frame
 LOWEST, HIGHEST = 45.0, 2500.0  # Hz
+BELOW = 0.7  # of a lip setting: the pitch may lie as far below
 PERIODIC = 0.75  # least value of the normalised square difference at the period
 FIRST_PEAK = 0.9  # of the highest peak: the first one reaching it is the period
 SILENT = 2.0  # Pa rms in the mouthpiece
 CHUNK = 400  # frames at a time
+OCTAVE, STEADY = 60.0, 100.0  # cents, of a lone frame that slipped by an octave
 
 
-def pitch(signal, rate, floor=SILENT):
+def lowest_for(frequency) -> float:
+    """The lowest pitch in Hz to look for where notes or lip settings reach down to `frequency`."""
+    return min(LOWEST, BELOW * float(np.min(frequency)))
+
+
+def pitch(signal, rate, floor=SILENT, lowest=LOWEST):
     """Times in s and playing frequency in Hz every 10 ms, two arrays of shape (n,).
 
     `signal` is the mouthpiece pressure in Pa at `rate` Hz.  nan where it is silent (under
-    `floor` Pa rms) or not periodic.
+    `floor` Pa rms) or not periodic.  Frames are 50 ms, longer for a `lowest` pitch under 45 Hz.
     """
-    hop, frame = round(HOP * rate), round(FRAME * rate)
+    hop, frame = round(HOP * rate), round(max(FRAME, PERIODS / lowest) * rate)
     count = max(0, (len(signal) - frame) // hop + 1)
     if count == 0:
         return np.zeros(0), np.zeros(0)
+    limits = floor, min(LOWEST, lowest)
     found = np.concatenate(
         [
-            _frames(signal, rate, np.arange(first, min(first + CHUNK, count)), hop, frame, floor)
+            _frames(signal, rate, np.arange(first, min(first + CHUNK, count)), hop, frame, limits)
             for first in range(0, count, CHUNK)
         ]
     )
-    return (np.arange(count) * hop + frame / 2) / rate, found
+    return (np.arange(count) * hop + frame / 2) / rate, _mended(found)
 
 
-def _frames(signal, rate, numbers, hop, frame, floor):
+def _mended(track):
+    """`track` with a lone frame put back by the octave by which it slipped from both its
+    neighbours: alternate periods that differ make such frames."""
+    octaves = 1200 * np.log2(track)
+    before, here, after = octaves[:-2], octaves[1:-1], octaves[2:]
+    slip = here - 0.5 * (before + after)
+    lone = (np.abs(before - after) < STEADY) & (np.abs(np.abs(slip) - 1200) < OCTAVE)
+    mended = track.copy()
+    mended[1:-1][lone] *= 2.0 ** -np.sign(slip[lone])
+    return mended
+
+
+def _frames(signal, rate, numbers, hop, frame, limits):
+    floor, lowest = limits
     x = np.lib.stride_tricks.sliding_window_view(signal, frame)[numbers * hop]
     x = x - x.mean(axis=1, keepdims=True)
     rms = np.sqrt(np.mean(x**2, axis=1))
@@ -45,7 +67,7 @@ def _frames(signal, rate, numbers, hop, frame, floor):
     energy = np.concatenate([np.zeros((len(x), 1)), np.cumsum(x**2, axis=1)], axis=1)
     both = energy[:, frame - lags] + (energy[:, -1:] - energy[:, lags])
     similar = 2 * correlation / np.maximum(both, 1e-30)
-    low, high = max(2, int(rate / HIGHEST)), min(int(rate / LOWEST), len(lags) - 2)
+    low, high = max(2, int(rate / HIGHEST)), min(int(rate / lowest), len(lags) - 2)
     middle = similar[:, low : high + 1]
     peak = (middle > similar[:, low - 1 : high]) & (middle >= similar[:, low + 1 : high + 2])
     heights = np.where(peak, middle, -1.0)
@@ -59,13 +81,13 @@ def _frames(signal, rate, numbers, hop, frame, floor):
     return np.where(good, rate / lag, np.nan)
 
 
-def steady_pitch(signal, rate, floor=SILENT):
-    """Frequency in Hz of a steady sound to about 0.05 cent, or nan.
+def steady_pitch(signal, rate, floor=SILENT, lowest=LOWEST):
+    """Frequency in Hz of a steady sound to about 0.05 cent, or nan (also under `lowest` Hz).
 
     The median of `pitch` is refined by the phase of the fundamental in two windows a quarter of
     the signal apart; at least 0.1 s is needed.
     """
-    _, track = pitch(signal, rate, floor)
+    _, track = pitch(signal, rate, floor, lowest)
     known = track[np.isfinite(track)]
     if len(known) < 0.5 * len(track) or not len(known):
         return float("nan")

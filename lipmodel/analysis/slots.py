@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lipmodel.analysis.lock import SLOT_LOCK, SWEEP_RATE, steady_pieces, sweep_lock
-from lipmodel.analysis.pitch import FRAME, pitch
+from lipmodel.analysis.pitch import FRAME, lowest_for, pitch
 from lipmodel.analysis.spectrum import centroid, harmonics
 from lipmodel.timeloop import Block, Horn, advance, start
 from lipmodel.units import cents
@@ -44,7 +44,7 @@ def sweep(horn: Horn, low, high, breath, up: bool, lines=None) -> Sweep:
     mouth = np.asarray(breath(tension), float)
     mouth = mouth * np.minimum(np.arange(len(mouth)) / (FADE_IN * rate), 1.0)
     played = advance(horn, start(horn), Block(mouth, tension, lines_from=lines))
-    times, track = pitch(played.mouthpiece_pressure, rate)
+    times, track = pitch(played.mouthpiece_pressure, rate, lowest=lowest_for(tension))
     keep = times >= HELD_FIRST
     times, track = times[keep], track[keep]
     at = (times * rate).astype(int)
