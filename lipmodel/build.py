@@ -1,6 +1,6 @@
 """Scene to physics: the one place where checked numbers and the model meet; SI from here on."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 
 import numpy as np
@@ -13,9 +13,10 @@ from lipmodel.errors import SceneError
 from lipmodel.fit import build_ladder
 from lipmodel.keep import keep, key_of, recall
 from lipmodel.lips import PLAYERS, Lips
+from lipmodel.listener import filter_at
 from lipmodel.scene import Scene
 from lipmodel.sections import BoreFile
-from lipmodel.sound import radiation_filter
+from lipmodel.steepening import Passage, passage
 from lipmodel.timeloop import Horn
 from lipmodel.units import parse_note
 from lipmodel.waveguide import Ladder, ladder_arrays, ladder_from_arrays
@@ -171,15 +172,26 @@ def kept_resonances(bore: Bore, air) -> list[Resonance]:
 
 
 def kept_radiation_filter(built: Built) -> np.ndarray:
-    """`radiation_filter` from the open end to the scene's listener, kept between runs."""
+    """From the open end to the ears that the scene names, `listener.filter_at`, kept."""
     given = built.scene.sound
-    place = (built.rate, given.distance_m, np.radians(given.angle_deg))
-    name = key_of("radiation", built.bore, built.outside, *place)
+    place = (given.distance_m, np.radians(given.angle_deg), given.place, given.floor)
+    name = key_of("radiation", built.bore, built.outside, built.rate, *place)
     known = recall(name)
     if known is None:
-        known = {"response": radiation_filter(built.bore, built.outside, *place)}
+        known = {"response": filter_at(built.bore, built.outside, built.rate, *place)}
         keep(name, known)
     return known["response"]
+
+
+def kept_passage(built: Built) -> Passage:
+    """`steepening.passage` of the built bore, kept between runs."""
+    name = key_of("passage", built.bore, built.air, built.rate)
+    known = recall(name)
+    if known is None:
+        way = passage(built.horn.ladder, built.bore, built.air)
+        keep(name, {f.name: np.asarray(getattr(way, f.name)) for f in fields(Passage)})
+        return way
+    return Passage(**{k: v.item() if v.ndim == 0 else v for k, v in known.items()})
 
 
 def lines_for(

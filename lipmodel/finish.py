@@ -9,6 +9,7 @@ import math
 import numpy as np
 
 from lipmodel import files, sound
+from lipmodel.listener import place_of
 from lipmodel.sentences import sentences
 
 DPI = 100
@@ -96,7 +97,8 @@ def level_rows(given: dict, leveled: sound.Leveled, pressure, rate) -> dict:
         "gain_db": leveled.gain_db,
         "limited_by_true_peak": leveled.limited,
         "repeated_to_measure": leveled.repeated,
-        "distance_m": given["distance_m"],
+        "distance_m": place_of(given["distance_m"], 0.0, given["place"])[0],
+        "place": given["place"],
     }
 
 

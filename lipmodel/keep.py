@@ -16,7 +16,8 @@ from zipfile import BadZipFile
 import numpy as np
 
 MOST_FILES = 300
-SOURCES = ("air.py", "bore.py", "waveguide.py", "fit.py", "sound.py", "acoustics")
+SOURCES = ("air.py", "bore.py", "waveguide.py", "fit.py", "loop_arrays.py", "steepening.py")
+SOURCES += ("sound.py", "listener.py", "acoustics")
 
 
 def folder() -> Path:

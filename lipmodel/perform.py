@@ -5,15 +5,17 @@ moment can be played on from.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
 
-from lipmodel import embouchure, sound
+from lipmodel import embouchure
 from lipmodel.analysis.pitch import lowest_for, pitch
-from lipmodel.build import Built, build, kept_radiation_filter
+from lipmodel.build import Built, build
 from lipmodel.errors import SceneError
 from lipmodel.gesture import line
+from lipmodel.hearing import Heard, heard
 from lipmodel.planning import (
     VALVE_TRAVEL,
     Gesture,
@@ -61,7 +63,16 @@ class Performance:
     states: list[State]
     books: np.ndarray
     stored: float
-    radiated_pressure: np.ndarray
+
+    @cached_property
+    def heard(self) -> Heard:
+        """Its sound, worked out when first asked for: takes on the way are not listened to."""
+        slide, added = self.controls.slide, self.controls.added
+        return heard(self.built, self.gesture, self.played, slide, added)
+
+    @property
+    def radiated_pressure(self) -> np.ndarray:
+        return self.heard.pressure
 
     @property
     def mouth(self) -> np.ndarray:
@@ -150,12 +161,9 @@ def _take(built: Built, gesture: Gesture, book=False) -> Performance:
     pieces = run_blocks(built, gesture, state, controls, 0, samples, states, book)
     names = Played.__dataclass_fields__
     played = Played(*(np.concatenate([getattr(p, n) for p in pieces]) for n in names))
-    response = kept_radiation_filter(built)
-    admittance = built.horn.ladder.admittance[-1]
-    heard = sound.radiated(played.out_wave, played.back_wave, admittance, response)
     return Performance(
         built, gesture, played, controls, states, state.books.copy(),
-        stored_energy(built.horn, state, lines_at(gesture, gesture.length)), heard,
+        stored_energy(built.horn, state, lines_at(gesture, gesture.length)),
     )  # fmt: skip
 
 

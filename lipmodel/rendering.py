@@ -10,7 +10,7 @@ from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
 
-from lipmodel import driven, files, fingering, report, source_report
+from lipmodel import driven, files, fingering, hearing, report, source_report
 from lipmodel.build import Built, build, held_bore
 from lipmodel.echoes import echoes
 from lipmodel.errors import SceneError, SimulationError
@@ -73,6 +73,7 @@ def warm(say=lambda text: None, source=False) -> float:
 def _first_call():
     _cache_somewhere()
     rehearse()
+    hearing.rehearse()
 
 
 def _cache_somewhere():
@@ -100,7 +101,8 @@ def render(
     """Render the scene file at `path` and its variants into folders under `out`.
 
     Returns a list of `Take`.  `say` gets sentences about what takes long, `step` the words of
-    each stage as it begins; `options` may hold figures ("svg", "pdf") and csv ("thin", "full");
+    each stage as it begins; `options` may hold figures ("svg", "pdf"), csv ("thin", "full") and
+    field (True: of every scene with notes);
     `studio` is a second process to share between calls; `done` gets each `Take` as it is written.
     Raises SceneError and SimulationError; a folder is complete or absent.
     """
@@ -160,7 +162,7 @@ def _take(variant: Variant, folder: Path, compiled: float, step, options, studio
             "pair": pair,
             "family": None if first else family(scene),
             "pedal": _pedal(performance, found),
-            **_shown(scene, performance, found),
+            **_shown(scene, performance, found, options),
             "figures": tuple(options.get("figures", ())),
             "csv": options.get("csv"),
         }
@@ -178,12 +180,13 @@ def _take(variant: Variant, folder: Path, compiled: float, step, options, studio
     return Take(folder, found, tuple(shown), tuple(found["changed"])), seen
 
 
-def _shown(scene, performance, found) -> dict:
-    """What [show] asks for besides, None where it does not."""
+def _shown(scene, performance, found, options) -> dict:
+    """What [show] or `options` ask for besides, None where they do not."""
     show = scene.show
+    field = show.field or (options.get("field") and scene.player and scene.player.notes)
     return {
         "mirror": mirror(scene) if show.mirror else None,
-        "field": standing(performance, found["notes"]) if show.field else None,
+        "field": standing(performance, found["notes"]) if field else None,
         "echo": echoes(scene) if show.echo else None,
     }
 
@@ -230,6 +233,7 @@ def _report(variant, built: Built, performance) -> dict:
         "notes": told,
         "level": {},
         "energy": report.energy_rows(performance),
+        "steepening": report.steepening_row(performance),
         "jumps": _jumps(told, notes) if swept else [],
     }
 

@@ -14,6 +14,7 @@ from lipmodel.build import first_position, held_bore, kept_resonances
 from lipmodel.perform import Performance
 from lipmodel.planning import RELEASE, steady_part
 from lipmodel.timeloop import Horn
+from lipmodel.tuning import brassiness_of
 from lipmodel.units import cents, nearest_note, note_name
 
 BENT = 30.0  # cents from the resting pitch
@@ -224,6 +225,22 @@ def energy_rows(performance: Performance) -> dict:
     energy["residual"] = missing / blown if blown > 0 else 0.0
     energy |= {f"{k}_w": books[k] / length for k in ("blown", "into_bore", "wall", "radiated")}
     return energy
+
+
+def steepening_row(performance: Performance) -> dict:
+    """Where a wave as steep as the steepest of the take would break in a cylinder (m; None for
+    never), when it left the mouthpiece, how far the bore takes it towards that (1: a shock), and
+    the bore's brassiness."""
+    built, heard = performance.built, performance.heard
+    found = heard.steepened
+    far = heard.shock_distance
+    return {
+        "on": built.scene.sound.steepening and found is not None,
+        "shock_distance_m": far if math.isfinite(far) else None,
+        "at_s": None if found is None else round(found.at, 4),
+        "strength": heard.strength,
+        "brassiness": brassiness_of(built.spec, built.bore, built.air),
+    }
 
 
 def air_row(built) -> dict:

@@ -101,6 +101,9 @@ class Sound(Table):
     )
     distance_m: number(0.05, 100, "m") = 1.0
     angle_deg: number(0, 180, "degrees") = 0.0
+    place: choice("listener", "player") = Field("listener", description="whose ears hear it")
+    floor: yes_no() = Field(False, description="a hard floor below, which reflects")
+    steepening: yes_no() = Field(True, description="loud waves grow steep in the tube")
     level: choice("matched", "calibrated") = "matched"
     loudness_lufs: number(-60, -5, "LUFS") = -16.0
     also: tuple[choice("mp3", "flac", "ogg"), ...] = ()

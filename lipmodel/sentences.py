@@ -12,6 +12,7 @@ WORDS = (
 )
 MOST_NAMES = 12
 FEW_JUMPS = 2  # told one by one
+BRASSY = 0.5  # of the way to a shock: the second harmonic is up by a quarter of the first
 HEARING_LIMIT = 85.0  # dB(A): NIOSH recommended exposure limit for 8 hours a day
 
 
@@ -27,7 +28,7 @@ def sentences(report: dict) -> list[str]:
         return [*source_sentences(report), *_level(report)]
     told = [_played(report)]
     if report["notes"]:
-        more = (_went(report), _held(report), _lipped(report), _energy(report))
+        more = (_went(report), _held(report), _lipped(report), _energy(report), _steep(report))
         told += [s for s in more if s]
     told += _level(report)
     return told
@@ -126,13 +127,29 @@ def _energy(report) -> str:
     )
 
 
+def _steep(report) -> str:
+    row = report.get("steepening")
+    if not row or row["strength"] < BRASSY:
+        return ""
+    if not row["on"]:
+        return (
+            "In a real tube a wave this loud would grow steep and sound brassy; here it does not."
+        )
+    if row["strength"] >= 1:
+        return "At its steepest the wave breaks into a shock inside the tube."
+    share = 100 * row["strength"]
+    return f"The wave grows steep in the tube: at most {share:.0f} % of the way to a shock."
+
+
 def _level(report) -> list[str]:
     level, told = report["level"], []
     fast, distance = level["laf_max_db"], level["distance_m"]
     if fast is not None and fast > HEARING_LIMIT:
         what = "tube" if report.get("source") else "horn played"
+        own = level.get("place") == "player"
+        where = "the player's own ear" if own else f"{distance:g} m"
         told.append(
-            f"A real {what} like this reaches {fast:.0f} dB(A) at {distance:g} m: protect "
+            f"A real {what} like this reaches {fast:.0f} dB(A) at {where}: protect "
             "hearing. Start the file softly, above all on headphones."
         )
     if level["limited_by_true_peak"]:

@@ -31,6 +31,7 @@ def rows(found: Sounded) -> dict:
         "notes": _notes(found, own),
         "level": {},
         "energy": energy_rows(found),
+        "steepening": None,  # its waves are heard as the linear tube has them
         "jumps": [],
         "source": source_row(found, own),
     }

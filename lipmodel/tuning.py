@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lipmodel import fingering
+from lipmodel.acoustics.brassiness import brassiness
 from lipmodel.acoustics.impedance import impedance
 from lipmodel.acoustics.resonances import Resonance
 from lipmodel.air import Air, AirColumn
@@ -119,6 +120,16 @@ def series_fundamental(found) -> float | None:
     if not used:
         return None
     return float(np.exp(np.mean([np.log(r.frequency / r.n) for r in used])))
+
+
+def brassiness_of(spec: BoreFile, bore, air) -> float | None:
+    """`acoustics.brassiness` of a bore held as its file says: an instrument's over c/(2 f) of
+    the pitch it is built in, a bare bore's over its own length."""
+    if spec.kind != "instrument":
+        return brassiness(bore)
+    base = series_fundamental(kept_resonances(bore, air)) or 1.0
+    speed = float(np.ravel(air.along(np.array([1.0])).sound_speed)[0])
+    return brassiness(bore, speed / (2 * base))
 
 
 def held(setup: Setup, way: Way, semitone: int) -> Resonance | None:

@@ -257,6 +257,18 @@ BAD_SCENES = {  # file text, exact message
         "low.toml: sound.length_s = 36000: needs about 1382 GB of memory at 192000 "
         "Hz, 8 GB are allowed; expected a number from 0.05 to 208 s",
     ),
+    "steepening of a number": (
+        SWEEP + "[sound]\nsteepening = 1\n",
+        "low.toml: sound.steepening = 1: expected true or false",
+    ),
+    "an ear elsewhere": (
+        SWEEP + '[sound]\nplace = "hall"\n',
+        'low.toml: sound.place = "hall": expected one of listener, player',
+    ),
+    "half a floor": (
+        SWEEP + '[sound]\nfloor = "wood"\n',
+        'low.toml: sound.floor = "wood": expected true or false',
+    ),
     "an extra copy": (
         SWEEP + '[sound]\nalso = ["mp3", "wma"]\n',
         'low.toml: sound.also[2] = "wma": expected one of mp3, flac, ogg',

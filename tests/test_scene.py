@@ -64,6 +64,9 @@ def test_every_default_is_filled_in(scene):
     assert inputs["sound"] == {
         "rate_hz": 48000,
         "length_s": 4.0,
+        "place": "listener",
+        "floor": False,
+        "steepening": True,
         "distance_m": 1.0,
         "angle_deg": 0.0,
         "level": "matched",

@@ -35,6 +35,7 @@ ORDER = [
     # physics: numbers in, numbers out
     "air",
     "acoustics",
+    "acoustics.brassiness",
     "acoustics.losses",
     "acoustics.radiation",
     "acoustics.impedance",
@@ -56,7 +57,10 @@ ORDER = [
     "driven",
     "echo",
     "snapshots",
+    "kernel_steepening",
+    "steepening",
     "sound",
+    "listener",
     "analysis",
     "analysis.pitch",
     "analysis.spectrum",
@@ -72,6 +76,7 @@ ORDER = [
     "tuning",
     "slide",
     "planning",
+    "hearing",
     "perform",
     "balance",
     "sourced",
@@ -139,9 +144,9 @@ PHYSICS = ORDER[ORDER.index("air") : ORDER.index("build")]
 GEOMETRY = {"errors", "units", "bore"}
 
 ONLY_IN = {  # outside library: its home, a module or a package
-    # kernel_source is the loop without a player; rendering only says where numba may keep what it
-    # compiled
-    "numba": {"kernel", "kernel_source", "rendering"},
+    # kernel_source is the loop without a player; kernel_steepening carries a recorded wave through
+    # the bore; rendering only says where numba may keep what it compiled
+    "numba": {"kernel", "kernel_source", "kernel_steepening", "rendering"},
     "llvmlite": {"kernel"},
     "tomllib": {"reading"},
     "soundfile": {"files"},

@@ -13,7 +13,7 @@ from lipmodel.build import scene_bore
 from lipmodel.errors import SceneError
 from lipmodel.fingering import combinations_of
 from lipmodel.reasons import combination_sharpness
-from lipmodel.tuning import highest_position, series_fundamental
+from lipmodel.tuning import brassiness_of, highest_position, series_fundamental
 from lipmodel.units import cents, nearest_note, note_name, sharp_or_flat
 from lipmodel.what import What, find
 
@@ -123,28 +123,8 @@ def _document(what: What, series, bores) -> dict:
             "density_kg_m3": float(np.ravel(air.density)[0]),
         },
         "series": series,
-        "brassiness": brassiness(what, next(iter(bores.values()))),
+        "brassiness": brassiness_of(what.spec, next(iter(bores.values())), what.air),
     }
-
-
-def brassiness(what: What, bore) -> float | None:
-    """Mean over the equivalent cone length of D0/D(x), without the mouthpiece (A. Myers, R. W.
-    Pyle, J. Gilbert and D. M. Campbell, 2010, eq. 1).
-
-    D0 is the diameter where the leadpipe begins; the length is c/(2 f) of the pitch the
-    instrument is built in, or that of a bare test bore itself.  None for a mouthpiece alone.
-    """
-    start = max((s.end for s in bore.sections if s.name == "mouthpiece"), default=0.0)
-    if not start < bore.length:
-        return None
-    x = np.linspace(start, bore.length, 4001)
-    radius = bore.radius_at(x)
-    total = np.trapezoid(radius[0] / radius, x)
-    if what.spec.kind != "instrument":
-        return float(total / (bore.length - start))
-    base = series_fundamental(resonances(bore, what.air)) or 1.0
-    speed = float(np.ravel(what.air.along(np.array([1.0])).sound_speed)[0])
-    return float(total / (speed / (2 * base)))
 
 
 def _print(what: What, one: dict, several: bool):

@@ -99,7 +99,7 @@ def _question(inputs) -> str:
 
 def _sound(report, sound, mime, title) -> str:
     return (
-        f'<div class="care">{"".join(f"<p>{_text(s)}</p>" for s in _cautions(report))}</div>\n'
+        f'<div class="care">{"".join(f"<p>{_text(s)}</p>" for s in cautions(report))}</div>\n'
         '<p id="sound">The sound of this run</p>\n'
         f'<audio controls preload="metadata" aria-labelledby="sound" title="{_text(title)}" '
         f'src="{_data(sound, mime)}"></audio>'
@@ -110,7 +110,8 @@ def _data(content: bytes, mime: str) -> str:
     return f"data:{_text(mime)};base64,{base64.b64encode(content).decode('ascii')}"
 
 
-def _cautions(report) -> list[str]:
+def cautions(report) -> list[str]:
+    """What to say before a sound is played: start low, and protect hearing where it is loud."""
     loudest = (report.get("level") or {}).get("laf_max_db")
     if loudest is None or not loudest > LOUD:
         return [START_LOW]
@@ -124,18 +125,20 @@ def _cautions(report) -> list[str]:
 
 def _place(report) -> str:
     """Where the listener is, as the start of a sentence."""
+    if report.get("level", {}).get("place") == "player":
+        return "At the player's own ear"
     distance = report.get("inputs", {}).get("sound", {}).get("distance_m")
     return "At the listener" if distance is None else f"At {distance:g} m from the open end"
 
 
 def _picture(report, picture_png) -> str:
     return (
-        f'<img src="{_data(picture_png, "image/png")}" alt="{_text(_seen(report))}" '
+        f'<img src="{_data(picture_png, "image/png")}" alt="{_text(seen_in_words(report))}" '
         'width="1600" height="1200">'
     )
 
 
-def _seen(report) -> str:
+def seen_in_words(report) -> str:
     """The picture in words, for those who cannot see it."""
     if report.get("source"):
         return source_seen(report)

@@ -16,6 +16,7 @@ from lipmodel.acoustics.reflection import reflection_function
 from lipmodel.air import Air
 from lipmodel.fit import build_ladder
 from lipmodel.lips import SMALL
+from lipmodel.steepening import passage, steepened
 from lipmodel.timeloop import Horn, play
 
 pytestmark = pytest.mark.benchmark
@@ -107,3 +108,24 @@ def test_the_loop_is_faster_than_convolution_and_real_time():
         f"convolution/loop {fold / loop:.1f}, loop/lips alone {loop / alone:.1f}"
     )
     assert fold > 3 * loop
+
+
+def test_steepening_costs_at_most_twice_the_loop():
+    seconds = 4.0
+    mouth, tension, _, _ = controls(seconds)
+    horn = Horn(build_ladder(BORE, AIR, RATE), SMALL, AIR.density)
+    way = passage(horn.ladder, BORE, AIR)
+    played = play(horn, mouth, tension)
+
+    def more():
+        return steepened(horn.ladder, way, played.mouthpiece_pressure, played.flow)
+
+    assert np.any(more().flow)
+    # turn by turn, so that what else the machine does meets both
+    pairs = [(best(lambda: play(horn, mouth, tension), 1), best(more, 1)) for _ in range(7)]
+    loop, added = (min(times) / seconds for times in zip(*pairs, strict=True))
+    print(
+        f"\nper second of sound at 48 kHz: loop {loop * 1e3:.2f} ms, steepening {added * 1e3:.2f} "
+        f"ms, {added / loop:.2f} times the loop"
+    )
+    assert added < 2 * loop

@@ -1,0 +1,79 @@
+"""What is heard of a run: its sound at the listener, steepened on the way out through the bore.
+
+The bore is taken as it is held at every moment: tube that valves and the slide add delays,
+steepens and loses as much as it is long, as if spread along the bore.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lipmodel import sound
+from lipmodel.build import Built, kept_passage, kept_radiation_filter
+from lipmodel.planning import VALVE_TRAVEL, Gesture
+from lipmodel.steepening import Steepened, shock_distance, steepened
+from lipmodel.timeloop import Played, Slide
+
+
+@dataclass(frozen=True)
+class Heard:
+    """Pressure at the listener in Pa, shape (n,); what steepening does (None where nothing leaves
+    the tube), in the pressure only if the scene wants it; metres of cylinder to the first shock,
+    and how far the bore takes the steepest front towards one (1: it breaks at the open end)."""
+
+    pressure: np.ndarray
+    steepened: Steepened | None
+    shock_distance: float
+    strength: float
+
+
+def heard(
+    built: Built, gesture: Gesture, played: Played, slide: Slide | None = None, slid=None
+) -> Heard:
+    """The sound of a run; `slid`: samples that a moving `slide` adds, shape (n,)."""
+    ladder = built.horn.ladder
+    response = kept_radiation_filter(built)
+    out, admittance = played.out_wave, ladder.admittance[-1]
+    found, distance, strength = None, float("inf"), 0.0
+    if built.bore.end not in ("closed", "node"):
+        way = kept_passage(built)
+        added = _added(built, gesture, slide, slid, len(out))
+        found = steepened(ladder, way, played.mouthpiece_pressure, played.flow, added)
+        distance = shock_distance(way.rise, found.steepest)
+        strength = way.delay * found.steepest
+        if added is not None:
+            strength *= 1 + float(way.line_rise @ added[:, int(found.at * built.rate)])
+        if built.scene.sound.steepening:
+            out = out + found.flow / admittance
+    pressure = sound.radiated(out, played.back_wave, admittance, response)
+    return Heard(pressure, found, distance, strength)
+
+
+def _added(built: Built, gesture: Gesture, slide, slid, n):
+    """Samples that valves and slide add to each line, (m, n), or None where they add nothing."""
+    ladder = built.horn.ladder
+    own = ladder.delay[ladder.line_cell]
+    first = own if gesture.first_lines is None else np.asarray(gesture.first_lines, float)
+    if slide is None and not gesture.moves and np.array_equal(first, own):
+        return None
+    times, held = [0.0], [first]
+    for at, delays in gesture.moves:
+        times += [at, at + VALVE_TRAVEL]
+        held += [held[-1], np.asarray(delays, float)]
+    time = np.arange(n) / built.rate
+    added = np.array([np.interp(time, times, line) for line in np.array(held).T])
+    added -= own[:, None]
+    if slide is not None:
+        added[slide.line] += slid
+    return np.maximum(added, 0.0)
+
+
+def rehearse():
+    """Steepen a moment of silence, so that the loops are compiled or loaded."""
+    from lipmodel.kernel_steepening import POLES, late, steepen
+
+    still, room = np.zeros(32), np.empty(128)
+    for linear in (None, np.zeros(32)):
+        shelves = np.zeros((2, POLES)), np.zeros(POLES)
+        steepen(np.zeros(32), linear, np.zeros(1), still, still, *shelves, False, room)
+    late(still, still, room[:32])

@@ -1,0 +1,396 @@
+"""Loud sound steepens: where the pressure is high the wave runs faster, and its fronts grow steep.
+
+c + (g + 1)/2 u for a wave that runs one way (B. Riemann 1860): a pressure p arrives k p x earlier
+after x metres, k = (g + 1)/(2 rho c^3), and the amplitude falls as the bore widens, p D =
+constant (energy).  So a bore counts as a tube of length integral of D0/D(x) dx (A. Myers, R. W.
+Pyle, J. Gilbert and D. M. Campbell, J. Acoust. Soc. Am. 131, 678 (2012), and before it A.
+Hirschberg, J. Gilbert, R. Msallam and A. P. J. Wijnands 1996; from memory).
+
+What runs is the wave p+ that leaves the mouthpiece, as the linear time loop has it.  Steepening
+and wall losses take turns along the bore (half the losses of a stretch before it, half after);
+what is new in the wave against the same wave without steepening, `delta`, then goes out through
+the open end with the bore's own transmission T, of which the losses just taken are left out: they
+count once.  So a soft sound is the linear one, exactly.
+
+Approximations.  The loop itself stays linear: what steepening takes from the standing wave does
+not weaken it, and what of `delta` the bell sends back is dropped.  Waves towards the lips do not
+steepen (they meet the others too shortly, and are weaker where it counts).  A shock is as wide as
+a sample or two at 144 kHz, where friction would make it thinner still; its images fold back 56 dB
+or more under the strongest harmonic (68 dB below 12 kHz).
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+
+import numpy as np
+
+from lipmodel.acoustics.impedance import along, open_load, piece_matrix
+from lipmodel.acoustics.losses import propagation
+from lipmodel.loop_arrays import at_junctions
+from lipmodel.waveguide import cell_edges, delay_response, line_weights, shelf_response
+
+STEPS = 2  # stretches between which losses are taken: measured, see the tests
+FINE_RATE = 144_000.0  # Hz, at least: before a shock images stay 120 dB down (measured)
+POLES = np.array([40.0, 400.0, 3000.0, 20_000.0])  # Hz, of the loss shelves
+BAND = np.geomspace(20.0, 30_000.0, 40)  # Hz, where they follow the losses
+PASSAGE = 0.085  # s, longer than any sound stays in a bore after its wave has passed
+CHUNK = 1 << 16  # samples worked on at once
+END = 2e-3  # s: a run that is cut off while it sounds fades out, as its sound file does
+SHOCK = 0.8  # of a front's way to a shock: from here on fronts may be thinner than a sample
+UNHEARD = 1e-4  # of a front's way to a shock: less moves no harmonic up to 10 kHz by 0.02 dB
+
+
+@dataclass(frozen=True)
+class Passage:
+    """The way from the station, where the mouthpiece ends, to the open end.
+
+    by_pressure, by_flow: p+ at the station from pressure (Pa) and flow (m3/s) at the lips, as
+    answers in time, the second half of them before time 0
+    rise: k at the station, s/(Pa m); delay: k times the equivalent length, s/Pa
+    weight: loss shelves before, between and after the steps, (STEPS + 1, 4)
+    out: volume flow through the open end from the wave that the steps leave, its answer in time,
+    m3/(Pa s); linear: the same from p+ as it was at the station
+    line_rise, line_loss: by how much a sample of tube added to each line raises `delay` and the
+    losses, relative, (m,)
+    """
+
+    by_pressure: np.ndarray
+    by_flow: np.ndarray
+    rise: float
+    delay: float
+    weight: np.ndarray
+    out: np.ndarray
+    linear: np.ndarray
+    line_rise: np.ndarray
+    line_loss: np.ndarray
+
+
+@dataclass(frozen=True)
+class Steepened:
+    """flow: what steepening adds to the volume flow through the open end, m3/s, shape (n,);
+    steepest: the greatest rise of p+ at the station, Pa/s, and `at`, s, when."""
+
+    flow: np.ndarray
+    steepest: float
+    at: float
+
+
+def rise_per_metre(air):
+    """k = (g + 1)/(2 rho c^3) in s/(Pa m): by how much a pascal arrives earlier a metre on.  With
+    rho c^2 = g P0 the same as (g + 1)/(2 g P0 c)."""
+    return (air.heat_ratio + 1) / (2 * air.density * air.sound_speed**3)
+
+
+def shock_distance(rise, steepest):
+    """Metres of cylindrical tube after which a wave of greatest slope `steepest` (Pa/s) breaks,
+    `rise` from `rise_per_metre`: 2 g P0 c/((g + 1) max dp/dt) (Hirschberg, Gilbert, Msallam and
+    Wijnands, J. Acoust. Soc. Am. 99, 1754 (1996)); infinite for a wave that does not rise."""
+    return 1 / (rise * steepest) if steepest > 0 else np.inf
+
+
+def fine_factor(rate) -> int:
+    """Times the sample rate at which waves are steepened."""
+    return max(2, int(np.ceil(FINE_RATE / rate)))
+
+
+def passage_size(rate) -> int:
+    """Samples of `Passage.out`."""
+    return 1 << int(np.ceil(np.log2(PASSAGE * rate)))
+
+
+def station_of(ladder, bore, air):
+    """Cell of the ladder that begins where the mouthpiece ends, and that place in m."""
+    _, places = cell_edges(bore, air, ladder.rate)
+    end = max((s.end for s in bore.sections if s.name == "mouthpiece"), default=0.0)
+    cell = int(np.argmin(np.abs(places[:-1] - end)))
+    return cell, float(places[cell])
+
+
+def passage(ladder, bore, air) -> Passage:
+    """The way through `bore`, of which `ladder` is made, in `air`.
+
+    Raises ValueError for a bore that ends closed or at a pressure node: nothing goes out.
+    """
+    if bore.end in ("closed", "node"):
+        raise ValueError("passage: expected a bore with an open end")
+    cell, start = station_of(ladder, bore, air)
+    lost, rise = _stretches(bore, air, start)
+    here = air.along(np.array([start / bore.length]))
+    k = float(np.ravel(rise_per_metre(here))[0])
+    reached = np.concatenate([[0.0], np.cumsum(rise)])
+    weight = _step_weights(reached, lost, ladder.rate * fine_factor(ladder.rate))
+    line_rise, line_loss = _lines(ladder, bore, air, start, reached[-1], lost)
+    size = passage_size(ladder.rate)
+    frequency = np.fft.rfftfreq(size, 1 / ladder.rate)
+    answer = _transmission(bore, air, start, np.maximum(frequency, frequency[1] / 8))
+    answer[0] = answer[0].real
+    # a delay of no whole number of samples would ring at half the rate
+    share = np.clip((frequency / ladder.rate - 0.45) / 0.05, 0, 1)
+    answer *= 0.5 + 0.5 * np.cos(np.pi * share)
+    averages = _averages(weight, frequency, ladder.rate)
+    turns = 2 * np.pi * frequency / ladder.rate
+    admittance = 1 / _impedance(bore, air, start)
+    lips = station_wave(ladder, cell, admittance, turns)
+    by_pressure, by_flow, out, linear = (
+        np.fft.irfft(v, size) for v in (*lips, answer / averages, answer)
+    )
+    return Passage(
+        by_pressure, by_flow, k, float(reached[-1]), weight, out, linear, line_rise, line_loss
+    )
+
+
+def _stretches(bore, air, start):
+    """Of every piece beyond `start`: excess propagation at BAND, (n, f), and k times its length
+    times D0/D, (n,).  The amplitude goes as sqrt(rho c)/D."""
+    omega = 2 * np.pi * BAND
+    lost, rise, first = [], [], None
+    radius0 = float(bore.radius_at(start))
+    for pieces, i, gamma, _ in along(bore, air, omega):
+        share = np.clip((start - pieces.x[i]) / pieces.axial[i], 0, 1) if pieces.axial[i] else 0.0
+        if share >= 1 or pieces.x[i] + pieces.axial[i] <= start:
+            continue
+        middle = (pieces.x[i] + pieces.axial[i] * (1 + share) / 2) / bore.length
+        here = air.along(np.array([middle]))
+        speed, density = (float(np.ravel(v)[0]) for v in (here.sound_speed, here.density))
+        first = first or speed * density
+        length = pieces.length[i] * (1 - share)
+        lost.append((gamma - 1j * omega / speed) * length)
+        radius = np.sqrt(pieces.area[i] / np.pi)
+        weight = radius0 / radius * np.sqrt(speed * density / first)
+        rise.append(float(np.ravel(rise_per_metre(here))[0]) * length * weight)
+    return np.array(lost), np.array(rise)
+
+
+def _step_weights(reached, lost, rate):
+    """Shelves before, between and after STEPS equal parts of the steepening, (STEPS + 1, 4)."""
+    from scipy.optimize import nnls  # slow to load: passages are kept
+
+    steps = np.concatenate([[0], (np.arange(STEPS) + 0.5) / STEPS, [1]]) * reached[-1]
+    total = np.concatenate([np.zeros((1, len(BAND))), np.cumsum(lost, axis=0)])
+    at = [np.array([np.interp(s, reached, col) for col in total.T]) for s in steps]
+    shelves = shelf_response(_coefficients(rate)[:, None], 2 * np.pi * BAND / rate)
+    weights = []
+    for before, after in pairwise(at):
+        loss = 1 - np.exp(before - after)
+        matrix = np.concatenate([shelves.real, shelves.imag], axis=1).T
+        weight = nnls(matrix, np.concatenate([loss.real, loss.imag]))[0]
+        # shelves side by side never amplify while their weights add up to 1 or less
+        weights.append(weight / max(1.0, weight.sum()))
+    return np.array(weights)
+
+
+def _coefficients(rate):
+    return 1 - np.exp(-2 * np.pi * POLES / rate)
+
+
+def _averages(weight, frequency, rate):
+    """What the steps do to a wave of no strength: losses, and a mean over a sample each."""
+    fine = rate * fine_factor(rate)
+    omega_t = 2 * np.pi * frequency / fine
+    shelves = shelf_response(_coefficients(fine)[:, None], omega_t)
+    mean = (19 + 6 * np.cos(omega_t) - np.cos(2 * omega_t)) / 24
+    return np.prod(1 - weight @ shelves, axis=0) * mean**STEPS
+
+
+def dense_mean(turns):
+    """Gain at `turns` a fine sample of the means that the last step takes where there are shocks:
+    seven means over a sample, a quarter of one apart, in a triangle."""
+    x = np.pi * np.maximum(np.abs(turns), 1e-9)
+    return (np.sin(x) / (4 * np.sin(x / 4))) ** 2
+
+
+def _lines(ladder, bore, air, start, delay, lost):
+    """`Passage.line_rise` and `line_loss`; the loss is compared at 1 kHz."""
+    rise, loss = np.zeros((2, len(ladder.line_cell)))
+    near = int(np.argmin(np.abs(BAND - 1000.0)))
+    for m, x in enumerate(ladder.line_x.mean(axis=1)):
+        here = air.along(np.array([x / bore.length]))
+        speed, k = (float(np.ravel(v)[0]) for v in (here.sound_speed, rise_per_metre(here)))
+        step = speed / ladder.rate
+        rise[m] = k * step * float(bore.radius_at(start) / bore.radius_at(x)) / delay
+        omega = 2 * np.pi * BAND[near : near + 1]
+        gamma, _ = propagation(float(bore.radius_at(x)), omega, here)
+        loss[m] = gamma[0].real * step / max(lost[:, near].real.sum(), 1e-12)
+    return rise, loss
+
+
+def _transmission(bore, air, start, frequency):
+    """Volume flow through the open end over p+ at `start` m, both in the bore with nothing that
+    comes back from before `start`; complex, shape of `frequency` (Hz)."""
+    omega = 2 * np.pi * frequency
+    p = open_load(bore, air, omega)
+    u = np.ones(len(omega), complex)
+    found = list(along(bore, air, omega))
+    for pieces, i, gamma, z_area in reversed(found):
+        end = pieces.x[i] + pieces.axial[i]
+        if end <= start:
+            break
+        share = max((start - pieces.x[i]) / pieces.axial[i], 0.0) if pieces.axial[i] else 0.0
+        a, b, c, d = piece_matrix(pieces, i, gamma, z_area, share)
+        p, u = a * p + b * u, c * p + d * u
+    return 2 / (p + _impedance(bore, air, start) * u)
+
+
+def _impedance(bore, air, x):
+    """rho c/S at `x` m, Pa s/m3."""
+    here = air.along(np.array([x / bore.length]))
+    area = np.pi * float(bore.radius_at(x)) ** 2
+    return float(np.ravel(here.density * here.sound_speed)[0]) / area
+
+
+def station_wave(ladder, cell, admittance, omega_t):
+    """(by pressure, by flow): p+ where `cell` begins is the one times the lips' pressure plus the
+    other times their flow, complex, shape of `omega_t` (radians a sample).
+
+    The ladder's own junctions, backwards for the wave that comes back: exact whatever lies beyond.
+    `admittance` is the bore's there, m3/(Pa s): the fit may have moved the cell's.
+    """
+    scattering, weight, coefficient, _ = at_junctions(ladder)
+    z = 1 / ladder.admittance[0]
+    out = np.array([np.full(len(omega_t), 0.5, complex), np.full(len(omega_t), 0.5 * z, complex)])
+    back = np.array([out[0], -out[1]])
+    for i in range(cell):
+        way, k = _through(ladder, i, omega_t), scattering[i]
+        shelf = 1.0
+        if weight[i] > 0:
+            shelf = 1 - weight[i] * shelf_response(coefficient[i], omega_t)
+        arriving, leaving = out * way, back / way
+        if i >= ladder.turn:  # there the shelf is on the way back
+            leaving = leaving / shelf
+        coming = (leaving - k * arriving) / (1 - k)
+        out, back = (1 + k) * arriving - k * coming, coming
+        if i < ladder.turn:
+            out = out * shelf
+    ratio = ladder.admittance[cell] / admittance
+    return 0.5 * (1 + ratio) * out + 0.5 * (1 - ratio) * back
+
+
+def _through(ladder, cell, omega_t):
+    line = np.flatnonzero(ladder.line_cell == cell)
+    if not len(line):
+        return np.exp(-1j * omega_t)
+    m, delay = int(line[0]), float(ladder.delay[cell])
+    shelves = shelf_response(ladder.pole_coefficients[:, None], omega_t)
+    return delay_response(delay, omega_t) * (1 - line_weights(ladder, m, delay) @ shelves)
+
+
+def steepened(ladder, way: Passage, pressure, flow, added=None) -> Steepened:
+    """What steepening adds to the sound of a run of `ladder`.
+
+    pressure, flow: at the lips, Pa and m3/s, shape (n,); added: samples of tube added to each
+    line by valves and slide, (m, n), or None.
+    """
+    n, guard = len(pressure), passage_size(ladder.rate)
+    total, steepest, at = np.zeros(n), 0.0, 0.0
+    parts = int(np.ceil(n / CHUNK))
+    length = int(np.ceil(n / parts))
+    work = _Work(ladder, way, length + min(parts, 2) * guard)
+    for first in range(0, n, length):
+        stop = min(first + length, n)
+        found, slope, where = work.chunk(pressure, flow, added, first, stop, guard)
+        total[first:stop] = found
+        if slope > steepest:
+            steepest, at = slope, (first + where) / ladder.rate
+    return Steepened(total, steepest, at)
+
+
+class _Work:
+    """What chunks of one length share: filters, and room for the fine waves."""
+
+    def __init__(self, ladder, way: Passage, length):
+        from scipy.fft import next_fast_len, rfft
+
+        self.ladder, self.way, self.rate = ladder, way, ladder.rate
+        self.factor = fine_factor(ladder.rate)
+        self.size = next_fast_len(length, real=True)
+        self.by_pressure = self._both_ways(way.by_pressure)
+        self.by_flow = self._both_ways(way.by_flow)
+        self.out, self.linear = rfft(way.out, self.size), rfft(way.linear, self.size)
+        self.kappa = np.full(STEPS, way.delay * ladder.rate * self.factor / STEPS)
+        self.coefficient = _coefficients(ladder.rate * self.factor)
+        self.room = np.empty(4 * self.size * self.factor)
+        self.none = np.zeros(self.size * self.factor)
+
+    @cached_property
+    def dense(self):
+        """`dense_mean` at the frequencies of a chunk; few runs need it."""
+        return dense_mean(np.fft.rfftfreq(self.size) / self.factor)
+
+    def chunk(self, pressure, flow, added, first, stop, guard):
+        """Flow added from sample `first` to `stop`, the greatest slope (Pa/s) and where it is."""
+        from scipy.fft import irfft, rfft
+
+        from lipmodel.kernel_steepening import late, steepen
+
+        taken = slice(max(first - guard, 0), min(stop + guard, len(pressure)))
+        window = self._window(taken, len(pressure), guard // 2)
+        spectrum = self.by_pressure * rfft(pressure[taken] * window, self.size)
+        spectrum += self.by_flow * rfft(flow[taken] * window, self.size)
+        fine = self.size * self.factor
+        wave = irfft(spectrum * self.factor, fine)
+        inside = slice((first - taken.start) * self.factor, (stop - taken.start) * self.factor)
+        slope, where = _steepest(wave[inside])
+        slope *= self.rate * self.factor
+        if self.way.delay * slope < UNHEARD:
+            return np.zeros(stop - first), slope, where / self.factor
+        longer = 1.0 if added is None else 1 + np.max(self.way.line_rise @ added[:, taken])
+        dense = bool(self.way.delay * slope * longer > SHOCK)
+        if added is None:
+            steepen(wave, None, self.kappa, self.none, self.none, self.way.weight,
+                    self.coefficient, dense, self.room)  # fmt: skip
+            answer = rfft(wave)[: self.size // 2 + 1] * self.out
+            if dense:
+                answer /= self.dense
+            answer -= spectrum * (self.factor * self.linear)
+        else:
+            stretch, more, delay = self._added(added, taken)
+            linear = irfft(spectrum * (self.factor * self.dense), fine) if dense else wave.copy()
+            steepen(wave, linear, self.kappa, stretch, more, self.way.weight,
+                    self.coefficient, dense, self.room)  # fmt: skip
+            late(wave - linear, delay, self.room[: len(wave)])
+            answer = rfft(self.room[: len(wave)])[: self.size // 2 + 1] * self.out
+            if dense:
+                answer /= self.dense
+        found = irfft(answer, self.size)
+        found /= self.factor
+        part = slice(first - taken.start, stop - taken.start)
+        return found[part], slope, where / self.factor
+
+    def _both_ways(self, answer):
+        """Transform of an answer whose second half lies before time 0."""
+        from scipy.fft import rfft
+
+        half, padded = len(answer) // 2, np.zeros(self.size)
+        padded[:half], padded[-half:] = answer[:half], answer[half:]
+        return rfft(padded)
+
+    def _window(self, taken, n, fade):
+        """1, with half cosines where the chunk is cut out of the run, short where the run ends."""
+        window = np.ones(taken.stop - taken.start)
+        if taken.start > 0:
+            window[:fade] = _ramp(fade)
+        last = min(fade if taken.stop < n else int(END * self.rate), len(window))
+        window[len(window) - last :] *= _ramp(last)[::-1]
+        return window
+
+    def _added(self, added, taken):
+        fine = np.arange(self.size * self.factor) / self.factor
+        coarse = np.arange(taken.stop - taken.start)
+        columns = np.array([self.way.line_rise, self.way.line_loss, np.ones(len(added))])
+        stretch, more, delay = columns @ added[:, taken]
+        found = [np.interp(fine, coarse, v) for v in (stretch, more, delay)]
+        return found[0], found[1], found[2] * self.factor
+
+
+def _ramp(n):
+    return 0.5 - 0.5 * np.cos(np.pi * np.arange(n) / max(n, 1))
+
+
+def _steepest(wave):
+    """Greatest step between samples, and where it begins."""
+    if len(wave) < 2:
+        return 0.0, 0
+    steps = np.diff(wave)
+    where = int(np.argmax(steps))
+    return max(float(steps[where]), 0.0), where
