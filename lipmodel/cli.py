@@ -44,6 +44,7 @@ def _parser() -> argparse.ArgumentParser:
     slots.add_argument("--json", action="store_true", help="one JSON object and nothing else")
     slots.add_argument("--out", metavar="DIR", help="default: renders/")
     _map(commands.add_parser("map", help="every lip setting and breath: what sounds where"))
+    _lesson(commands.add_parser("lesson", help="scenes on one page, for the screen and for home"))
     _chart(commands.add_parser("chart", help="every note with its fingerings or positions"))
     _why(commands.add_parser("why", help="why a note is sharp, flat, weak or impossible"))
     listing = commands.add_parser("instruments", help="what is built in")
@@ -75,6 +76,13 @@ def _resonances(parser):
     parser.add_argument("--against", metavar="CSV", help="measured impedance to lay over it")
     parser.add_argument("--json", action="store_true", help="one JSON object and nothing else")
     parser.add_argument("--out", metavar="DIR", help="write picture.png and impedance.csv")
+
+
+def _lesson(parser):
+    parser.add_argument("files", nargs="+", metavar="FILE", help="a lesson file, or scenes")
+    parser.add_argument("--out", metavar="FILE.html", help="default: renders/FILE.html")
+    parser.add_argument("--workers", metavar="N", help="for a map; default: one a processor")
+    parser.add_argument("--open", action="store_true", help="open the page when done")
 
 
 def _chart(parser):

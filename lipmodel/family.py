@@ -61,7 +61,7 @@ def _member(name, bore, found, quarter) -> dict:
 def _sentence(members: list[dict]) -> str:
     first, last = members[0], members[-1]
     moved = [
-        f"{n}: {cents(b, a):+.0f}"
+        f"{n}: {round(cents(b, a)):+d}"
         for n, (a, b) in enumerate(
             zip(first["resonances_hz"][:4], last["resonances_hz"][:4], strict=False), 1
         )

@@ -127,6 +127,12 @@ def sound_bytes(samples, rate, kind="wav") -> bytes:
     return out.getvalue()
 
 
+def read_sound(path: Path) -> tuple[np.ndarray, int]:
+    """Samples of the first channel, shape (n,), and their rate in Hz."""
+    samples, rate = soundfile.read(path, always_2d=True)
+    return samples[:, 0], rate
+
+
 def digest(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 

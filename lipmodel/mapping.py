@@ -80,17 +80,21 @@ def build_held(scene: Scene) -> Built:
 
 
 class Survey:
-    """A map on its way: tasks, what they found so far, and the file that keeps it."""
+    """A map on its way: tasks, what they found so far, and the file that keeps it.
 
-    def __init__(self, scene: Scene, target: Path):
+    Without a `target` nothing is kept; without `theory` the line above which notes begin is left
+    out.
+    """
+
+    def __init__(self, scene: Scene, target: Path | None, theory: bool = True):
         self.built = build_held(scene)
         self.resonances = np.array(
             [r.frequency for r in kept_resonances(self.built.bore, self.built.air)]
         )
         self.grid = grid_of(self.built, self.resonances)
         self.note = scene.map.note_s
-        self.kept = Path(target).with_name(Path(target).name + ".partial.npz")
-        self.softest = self._softest_settings()
+        self.kept = target and Path(target).with_name(Path(target).name + ".partial.npz")
+        self.softest = self._softest_settings() if theory else []
         rows, columns = self.grid.shape
         self.cells = np.full((rows, columns, len(atlas.COLUMNS)), np.nan)
         self.thresholds = np.full((len(self.softest), 2), np.nan)
@@ -175,6 +179,8 @@ class Survey:
 
     def keep(self):
         """What is finished, beside the target; complete or absent."""
+        if self.kept is None:
+            return
         out = io.BytesIO()
         np.savez(
             out,

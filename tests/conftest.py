@@ -36,3 +36,11 @@ def played(out):
         return known[name]
 
     return ask
+
+
+@pytest.fixture(scope="session")
+def lesson():
+    """The page of a short lesson with everything in it, and its command's exit code."""
+    import small_lesson
+
+    return small_lesson.make(Path(os.environ["LIPMODEL_TEST_CACHE"]) / "lesson")

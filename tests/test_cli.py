@@ -16,7 +16,7 @@ from lipmodel.cli import main
 from lipmodel.rendering import warm
 
 KINDS = ("note", "slots", "compare", "tune", "bore")
-COMMANDS = ("render", "new", "resonances", "instruments", "check", "ready")
+COMMANDS = ("render", "new", "resonances", "instruments", "check", "lesson", "ready")
 HEAVY = ("numpy", "scipy", "numba", "pydantic", "matplotlib", "soundfile", "tqdm", "pyloudnorm")
 
 

@@ -204,14 +204,18 @@ def test_title_may_hold_any_sign(traces):
     assert extent.x1 <= figure.bbox.width
 
 
-def test_twelve_seconds_are_drawn_quickly(traces):
-    best = np.inf
-    for _ in range(3):
-        start = time.perf_counter()
-        png(played_figure(sample.report(), traces))
-        best = min(best, time.perf_counter() - start)
-    # 0.4 s measured with the file written, two cores; room for a busy machine
-    assert best < 2.0
+def test_a_long_trace_takes_hardly_longer_to_draw_than_a_short_one(traces):
+    def best(given):
+        times = []
+        for _ in range(3):
+            start = time.perf_counter()
+            png(played_figure(sample.report(), given))
+            times.append(time.perf_counter() - start)
+        return min(times)
+
+    short = {name: values[: len(values) // 12] for name, values in traces.items()}
+    # measured 0.7 to 1.2: twelve times the samples, thinned before they are drawn
+    assert best(traces) < 2.5 * best(short)
 
 
 def test_same_run_same_picture(traces):

@@ -1,10 +1,10 @@
 """lipmodel check"""
 
 import sys
-from pathlib import Path
 
 from lipmodel import borefile, reading
-from lipmodel.errors import LipmodelError, SceneError
+from lipmodel.errors import LipmodelError
+from lipmodel.lesson_file import is_lesson, read_lesson
 from lipmodel.scene import read_scene
 
 
@@ -21,8 +21,8 @@ def run(args) -> int:
 
 def _check(path):
     data = reading.load(path)
-    if "scenes" in data and "instrument" not in data:
-        _check_lesson(path, data)
+    if is_lesson(data):
+        _check_lesson(path)
         return
     if "section" in data:
         bore = borefile.read_bore(path)
@@ -37,11 +37,9 @@ def _check(path):
         print(f"  {sentence}")
 
 
-def _check_lesson(path, data):
+def _check_lesson(path):
     """A lesson file names scenes beside it; each is checked like any other."""
-    scenes = data["scenes"]
-    if not isinstance(scenes, list) or not all(isinstance(s, str) for s in scenes):
-        raise SceneError(f"{path}: scenes: expected a list of scene files")
-    print(f"{path}: lesson of {len(scenes)} scenes")
-    for name in scenes:
-        _check(Path(path).parent / name)
+    lesson = read_lesson(path)
+    print(f"{path}: lesson of {len(lesson.scenes)} scenes")
+    for scene in lesson.scenes:
+        _check(scene)

@@ -55,11 +55,12 @@ dd { margin-left: 0; }
 )
 
 
-def page(title: str, body: str) -> str:
-    """A whole HTML page: `title` is plain text, `body` is HTML already escaped."""
+def page(title: str, body: str, head: str = "") -> str:
+    """A whole HTML page: `title` is plain text, `body` and what is added to its `head` are HTML
+    already escaped."""
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(title)}</title>\n<style>{STYLE}</style>\n</head>\n"
+        f"<title>{escape(title)}</title>\n<style>{STYLE}</style>\n{head}</head>\n"
         f"<body>\n<main>\n{body}\n</main>\n</body>\n</html>\n"
     )

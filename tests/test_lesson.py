@@ -1,0 +1,295 @@
+"""`lipmodel lesson`: one page of several scenes, complete, inert, and made even when one fails."""
+
+import base64
+import hashlib
+import json
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+import sample_report as sample
+import small_lesson
+from test_pages import Reader
+
+from lipmodel import atlas, audible, files, lessons
+from lipmodel.cli import main
+from lipmodel.errors import SceneError
+from lipmodel.lesson_file import read_lesson
+from lipmodel.lessons import lesson_of, taken
+from lipmodel.mapping import build_held
+from lipmodel.pages.lesson import HERE, SCRIPTS, lesson_page
+from lipmodel.pages.listen import START_LOW
+from lipmodel.scene import read_scene
+
+DEMO = Path(__file__).resolve().parents[1] / "scenes" / "lesson" / "lesson.toml"
+COUNT = 3  # scenes of the short lesson
+
+
+@pytest.fixture
+def page(lesson):
+    path, _ = lesson
+    return path.read_text("utf-8")
+
+
+def data_of(page):
+    return json.loads(page.split('id="data">')[1].split("</script>")[0])
+
+
+def take(**changes):
+    report = sample.report() | {"resonances": sample.resonances()} | changes
+    return {
+        "report": report, "sound": b"sound", "picture": b"picture", "more": {"energy": b"png"},
+        "animation": None,
+        "curves": {"kind": "pitch", "length_s": 1.0, "time_s": [0.0, 0.5],
+                   "frequency_hz": [None, 440.0], "setting_hz": [400.0, 410.0]},
+    }  # fmt: skip
+
+
+def section(**changes):
+    made = {"title": "A note", "ask": "Will it?", "answer": "It will.", "listen_for": "It waits."}
+    return made | {"takes": [take()], "map": None, "failed": []} | changes
+
+
+def made(*sections, title="Why notes snap", intro="Listen."):
+    return lesson_page({"title": title, "intro": intro, "sections": list(sections)})
+
+
+def test_the_demo_lesson_is_in_order(capsys):
+    assert main(["check", str(DEMO)]) == 0
+    assert read_lesson(DEMO).title == "Why notes snap"
+    for path in sorted(DEMO.parent.glob("*.toml")):
+        if path != DEMO:
+            assert path.read_text("utf-8").startswith("# "), path
+            assert path in read_lesson(DEMO).scenes
+
+
+@pytest.mark.slow
+def test_the_demo_lesson_is_small_enough_to_send_home(tmp_path):
+    out = tmp_path / "why notes snap.html"
+    assert main(["lesson", str(DEMO), "--out", str(out)]) == 0
+    assert out.stat().st_size < 8e6
+    data = data_of(out.read_text("utf-8"))
+    assert (len(data["takes"]), len(data["maps"]), len(data["tubes"])) == (7, 1, 1)
+
+
+def test_a_scene_that_fails_leaves_a_page_that_says_so(lesson, page):
+    path, code = lesson
+    assert code == 2
+    assert sorted(p.suffix for p in path.parent.iterdir()) == [".html"] + [".toml"] * 4
+    reader = Reader(page)
+    assert len(re.findall(r'<section class="scene"', page)) == COUNT
+    assert "Not played" in reader.inside("h3")
+    assert any("broken.toml" in text for text in reader.inside("p"))
+
+
+def test_everything_is_inside_and_only_the_one_script_may_run(page):
+    reader = Reader(page)
+    outside = [v for _, a in reader.tags for k, v in a.items() if k in ("src", "href")]
+    assert all(v.startswith(("data:", "#scene")) for v in outside)
+    assert "http" not in re.sub(r"base64,[^\"]*", "", page).replace("http-equiv", "")
+    (policy,) = [a["content"] for a in reader.all("meta") if "http-equiv" in a]
+    assert "default-src 'none'" in policy
+    script = page.split("<script>")[1].split("</script>")[0]
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    assert f"script-src 'sha256-{digest}'" in policy
+    assert [a for a in reader.all("script")] == [{"type": "application/json", "id": "data"}, {}]
+
+
+def test_text_of_the_scenes_is_text(page):
+    reader = Reader(page)
+    assert not any("onerror" in a for _, a in reader.tags)
+    assert small_lesson.HOSTILE in reader.inside("h1")
+    assert small_lesson.HOSTILE in reader.inside("h2")
+    assert f"It holds. {small_lesson.HOSTILE}" in reader.inside("details")
+    assert "<" not in page.split('id="data">')[1].split("</script>")[0]
+
+
+def test_the_question_comes_first_and_its_answer_is_closed():
+    text = made(section())
+    reader = Reader(text)
+    assert {"class": "answer"} in reader.all("details")  # no "open"
+    order = ["Will it?", "Show the answer", "It waits.", 'class="play"', "<audio"]
+    places = [text.index(part) for part in order]
+    assert places == sorted(places)
+    assert text.index(START_LOW) < places[0]
+
+
+def test_contents_are_listed_where_there_are_several():
+    assert not Reader(made(section())).all("nav")
+    links = [a["href"] for a in Reader(made(section(), section(title="Two"))).all("a")]
+    assert links == ["#scene1", "#scene2"]
+
+
+def test_the_worksheet_has_lines_and_the_answers_at_the_end():
+    text = made(section(), section(answer="Never."))
+    assert text.count('class="lines"') == 2
+    assert text.index('class="answers"') > text.rindex('class="slide')
+    assert Reader(text).inside("dd")[-2:] == ["It will.", "Never."]
+
+
+def test_every_control_has_a_name(page):
+    reader = Reader(page)
+    labelled = [p for p, text in reader.text if "label" in p and text.strip()]
+    bare = [a for a in reader.all("input") if "aria-label" not in a]
+    assert len(bare) <= len(labelled)
+    for name in ("canvas", "audio", "img"):
+        assert all(a.get("aria-label") or a.get("alt") for a in reader.all(name)), name
+
+
+def test_the_numbers_that_matter_are_the_data():
+    reader = Reader(made(section()))
+    note = sample.notes()[0]
+    cells = [text for path, text in reader.text if "td" in path]
+    assert cells[:7] == [
+        note["written"], note["sounding"], f"{note['frequency_hz']:.1f}", "−11 flat",
+        f"{note['lock']:.2f}", "locked", f"{note['pressure_kpa']:.1f}",
+    ]  # fmt: skip
+    said = " ".join(reader.inside("figcaption"))
+    assert "lips and jet 77 %, walls 21 %, sound 1.4 %" in said
+    assert "96 dB(A)" in " ".join(reader.inside("div"))
+
+
+def test_same_lesson_same_page():
+    assert made(section()) == made(json.loads(json.dumps(section(takes=[]))) | section())
+
+
+def test_the_map_on_the_page_has_the_colours_of_its_picture():
+    from lipmodel.pictures import map as picture
+
+    script = (HERE / "lesson_map.js").read_text("utf-8")
+    found = re.search(r"PARTIALS = \[(.*?)\]", script)[1].replace('"', "").split(", ")
+    assert tuple(found) == picture.PARTIALS
+    assert f'GLIDING = "{picture.GLIDING}", UNSTEADY = "{picture.UNSTEADY}"' in script
+
+
+def test_scripts_name_no_other_place():
+    for name in (*SCRIPTS, "lesson.css"):
+        text = (HERE / name).read_text("utf-8")
+        assert not re.search(r"https?:|url\(|import\b|fetch\(|innerHTML|eval\(", text), name
+
+
+@pytest.mark.parametrize(
+    ("shape", "every"), [((3, 9), 1), ((20, 32), 1), ((21, 32), 2), ((40, 60), 2), ((100, 100), 4)]
+)
+def test_a_fine_map_has_fewer_sounds(shape, every):
+    assert audible.coarser(shape) == every
+    assert -(-shape[0] // every) * -(-shape[1] // every) <= audible.MOST_SOUNDS
+
+
+def test_a_cell_is_told_as_it_sounds(page, lesson):
+    walk = data_of(page)["maps"][0]
+    scene = read_scene(lesson[0].parent / "walk.toml")
+    built = build_held(scene)
+    r, c = 2, 4
+    played = atlas.Played(built.horn, built.bore, built.air, audible.NOTE)
+    tension, mouth = walk["tension_hz"][c], 1e3 * walk["pressure_kpa"][r]
+    frequency, lock, _, _ = atlas.cell(played, tension, mouth)
+    cell = walk["cells"][r][c]
+    assert cell["frequency_hz"] == pytest.approx(frequency, abs=0.01)
+    assert cell["lock"] == pytest.approx(lock, abs=1e-9)
+    line, told = audible.row_heard(built, mouth, np.array([tension]))
+    assert len(line) == round(audible.APART * audible.RATE)
+    assert np.isfinite(told[0][0])
+
+
+def test_silent_cells_are_silent_and_levels_are_relative(page):
+    cells = [cell for row in data_of(page)["maps"][0]["cells"] for cell in row]
+    assert None in cells
+    levels = [cell["level_db"] for cell in cells if cell]
+    assert max(levels) == 0.0
+    assert min(levels) < -3.0
+
+
+def test_a_take_without_a_pitch_shows_its_loudness(tmp_path):
+    (tmp_path / "report.json").write_text(
+        json.dumps(sample.report() | {"source": {"kind": "pop"}}), encoding="utf-8"
+    )
+    (tmp_path / "sound.wav").write_bytes(sample.sound())
+    (tmp_path / "picture.png").write_bytes(b"png")
+    found = taken(tmp_path)
+    assert found["curves"]["kind"] == "level"
+    # a steady tone stays at its loudest
+    assert min(found["curves"]["level_db"]) > -3.0
+    assert found["animation"] is None
+
+
+def test_sounds_keep_their_length_when_their_rate_changes():
+    tone = np.sin(2 * np.pi * 440 * np.arange(96_000) / 96_000)
+    assert len(audible.resampled(tone, 96_000, 48_000)) == 48_000
+    assert len(audible.resampled(tone, 48_000, 48_000)) == 96_000
+
+
+def test_a_page_too_large_to_send_leaves_pictures_out(monkeypatch):
+    said = []
+    small = section(takes=[take()])
+    small["takes"][0]["picture"] = b"x" * 10_000
+    monkeypatch.setattr(lessons, "_section", lambda *_: small)
+    found = lessons.Lesson("T", "", (Path("a.toml"),))
+    whole, _ = lessons.make(found, None, 1)
+    assert "The whole picture" in whole
+    monkeypatch.setattr(lessons, "LARGEST", len(whole) - 1000)
+    light, _ = lessons.make(found, None, 1, lessons.Progress(say=said.append))
+    assert "The whole picture" not in light
+    assert said == ["left out the whole pictures, to keep the page small enough to send home"]
+
+
+def test_scenes_alone_make_a_lesson(lesson):
+    note = lesson[0].parent / "note.toml"
+    found = lesson_of([note])
+    assert (found.title, found.scenes) == ("", (note,))
+
+
+def test_one_lesson_and_more_scenes_are_one_page(lesson):
+    folder = lesson[0].parent
+    found = lesson_of([folder / "lesson.toml", folder / "note.toml"])
+    assert [p.name for p in found.scenes] == ["note.toml", "broken.toml", "walk.toml", "note.toml"]
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("scenes = 3\n", "scenes = 3: expected a list of scene files"),
+        ("scenes = []\n", "scenes = []: expected 1 to 40 scene files"),
+        ('scenes = ["missing.toml"]\n', 'scenes[1] = "missing.toml": no such file'),
+        ('scenes = ["../one.toml"]\n', "outside the lesson's folder"),
+        ('scenes = ["lesson.toml"]\ncolour = 1\n', "colour: unknown key"),
+    ],
+)
+def test_a_lesson_file_that_is_wrong_is_refused(tmp_path, text, told):
+    (tmp_path / "one.toml").write_text("", encoding="utf-8")
+    folder = tmp_path / "class"
+    folder.mkdir()
+    path = folder / "lesson.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(SceneError) as caught:
+        read_lesson(path)
+    assert told in str(caught.value)
+
+
+def test_without_any_sound_nothing_is_written(tmp_path, capsys):
+    scene, out = tmp_path / "one.toml", tmp_path / "page.html"
+    scene.write_text('[instrument]\nname = "banana"\n', encoding="utf-8")
+    out.write_text("older", encoding="utf-8")
+    assert main(["lesson", str(scene), "--out", str(out)]) == 2
+    assert "banana" in capsys.readouterr().err
+    assert out.read_text("utf-8") == "older"
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["one.toml", "page.html"]
+
+
+@pytest.mark.parametrize("name", ["lesson.toml", "folder.html", "page"])
+def test_the_page_must_be_an_html_file(tmp_path, name, capsys):
+    (tmp_path / "folder.html").mkdir()
+    scene = tmp_path / "lesson.toml"
+    scene.write_text('scenes = ["one.toml"]\n', encoding="utf-8")
+    assert main(["lesson", str(scene), "--out", str(tmp_path / name)]) == 2
+    assert "expected the name of a file that ends in .html" in capsys.readouterr().err
+    assert scene.read_text("utf-8").startswith("scenes")
+
+
+def test_a_wav_is_read_back(tmp_path):
+    path = tmp_path / "sound.wav"
+    path.write_bytes(files.sound_bytes(np.array([0.0, 0.5, -0.5]), 48_000))
+    samples, rate = files.read_sound(path)
+    assert rate == 48_000
+    assert samples == pytest.approx([0.0, 0.5, -0.5], abs=1e-6)
