@@ -45,6 +45,15 @@ class Outcome:
     problem: str | None = None
 
 
+def workers_asked(given: str | None) -> int:
+    """How many processes `--workers` asks for: all cores if not told.  SceneError for nonsense."""
+    if given is None:
+        return min(processors(), MOST_WORKERS)
+    if not (given.isascii() and given.isdigit() and 1 <= int(given) <= MOST_WORKERS):
+        raise SceneError(f"--workers {given}: expected a whole number from 1 to {MOST_WORKERS}")
+    return int(given)
+
+
 def processors() -> int:
     """Processors that this process may use."""
     known = getattr(os, "sched_getaffinity", None)

@@ -7,7 +7,7 @@ from pathlib import Path
 from lipmodel import files
 from lipmodel.errors import SceneError
 from lipmodel.studio import Studio
-from lipmodel.sweep import MOST_WORKERS, processors
+from lipmodel.sweep import workers_asked
 
 KINDS = (".html", ".htm")
 
@@ -26,7 +26,7 @@ def _run(args, target, studio) -> int:
     from lipmodel.lessons import Progress, lesson_of, make, steps_of
 
     lesson = lesson_of(args.files)
-    how = _workers(args.workers)
+    how = workers_asked(args.workers)
     with tqdm(total=steps_of(lesson), disable=not sys.stderr.isatty(), leave=False,
               file=sys.stderr, bar_format="{desc} {bar} {n_fmt}/{total_fmt}") as bar:  # fmt: skip
 
@@ -50,11 +50,3 @@ def _run(args, target, studio) -> int:
     if args.open:
         webbrowser.open(target.resolve().as_uri())
     return 2 if failed else 0
-
-
-def _workers(given) -> int:
-    if given is None:
-        return min(processors(), MOST_WORKERS)
-    if not (given.isascii() and given.isdigit() and 1 <= int(given) <= MOST_WORKERS):
-        raise SceneError(f"--workers {given}: expected a whole number from 1 to {MOST_WORKERS}")
-    return int(given)

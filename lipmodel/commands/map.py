@@ -10,7 +10,7 @@ from lipmodel.pictures import heading
 from lipmodel.rendering import warm
 from lipmodel.report import resonance_rows
 from lipmodel.scene import read_scene
-from lipmodel.sweep import LOCAL, MOST_WORKERS, processors, size
+from lipmodel.sweep import LOCAL, size, workers_asked
 from lipmodel.units import note_frequency, note_name
 
 STATES = ("locked", "bent", "free", "unsteady", "silent")
@@ -20,7 +20,7 @@ HELD, STEADY = STATES[:2], STATES[:3]
 def run(args) -> int:
     if args.cluster and args.workers is not None:
         raise SceneError("--workers: expected to be left out with --cluster")
-    how = args.cluster or _workers(args.workers)
+    how = args.cluster or workers_asked(args.workers)
     workers = size(how)
     scene = read_scene(args.scene)
     scene.needs_player("lipmodel map")
@@ -47,14 +47,6 @@ def run(args) -> int:
             print(sentence)
         print(f"Wrote {target / 'picture.png'}, map.json and map.csv")
     return 0
-
-
-def _workers(given) -> int:
-    if given is None:
-        return min(processors(), MOST_WORKERS)
-    if not (given.isascii() and given.isdigit() and 1 <= int(given) <= MOST_WORKERS):
-        raise SceneError(f"--workers {given}: expected a whole number from 1 to {MOST_WORKERS}")
-    return int(given)
 
 
 def _survey(survey: Survey, how):
