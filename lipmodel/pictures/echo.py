@@ -5,10 +5,10 @@ import numpy as np
 from lipmodel.pictures.style import (
     AIR_COLUMN,
     CURVES,
-    INK,
     LIPS,
     SMALL,
     SOUND,
+    draw_bore,
     new_figure,
     shown,
     size_in_pixels,
@@ -86,9 +86,7 @@ def _early(axes, found, tallest):
 
 def _bore(axes, found, top):
     time, radius = 1e3 * np.asarray(found["way_s"]), 100 * np.asarray(found["radius_m"])
-    axes.fill_between(time, -radius, radius, color=AIR_COLUMN, alpha=0.25, linewidth=0)
-    for side in (-radius, radius):
-        axes.plot(time, side, color=INK, linewidth=2)
+    draw_bore(axes, time, radius)
     tall = max(radius.max(), 1.0)
     axes.set_xlim(0, top)
     axes.set_ylim(-1.15 * tall, 2.2 * tall)

@@ -10,6 +10,7 @@ from lipmodel.pictures.style import (
     SMALL,
     SOUND,
     TEXT,
+    draw_bore,
     new_figure,
     styled,
 )
@@ -72,9 +73,7 @@ def _partial(axes, found, partial, length):
 
 def _bore(axes, found, length):
     x, r = 100 * np.asarray(found["x_m"]), 100 * np.asarray(found["radius_m"])
-    axes.fill_between(x, -r, r, color=AIR_COLUMN, alpha=0.25, linewidth=0)
-    for side in (-r, r):
-        axes.plot(x, side, color=INK, linewidth=2)
+    draw_bore(axes, x, r)
     for partial in found["partials"]:
         if partial["n"] == found["played"]["partial"]:
             for node in partial["pressure_nodes_m"]:

@@ -10,6 +10,7 @@ from lipmodel.pictures.style import (
     SMALL,
     SOUND,
     TEXT,
+    draw_bore,
     new_figure,
     shown,
     size_in_pixels,
@@ -71,9 +72,7 @@ def _bell(axes, found):
     x, r = np.asarray(found["bell_x_m"]), np.asarray(found["bell_radius_m"])
     end = x[-1]
     place, half = 100 * (x - end), 100 * r
-    axes.fill_between(place, -half, half, color=AIR_COLUMN, alpha=0.22, linewidth=0)
-    for side in (-half, half):
-        axes.plot(place, side, color=INK, linewidth=2.5)
+    draw_bore(axes, place, half)
     axes.set_aspect("equal")
     axes.set_xlim(place[0] - 0.5, 1.5)
     room = max(half.max(), 3.0)

@@ -95,6 +95,13 @@ def shown(text: str, longest: int = LONGEST_TITLE) -> str:
     return words if len(words) <= longest else words[: longest - 1].rstrip() + "…"
 
 
+def draw_bore(axes, along, radius):
+    """A bore from the side: grey inside, its wall drawn; `along` and `radius` of shape (n,)."""
+    axes.fill_between(along, -radius, radius, color=AIR_COLUMN, alpha=0.25, linewidth=0)
+    for side in (-radius, radius):
+        axes.plot(along, side, color=INK, linewidth=2)
+
+
 def size_in_pixels(axes) -> tuple[float, float]:
     """Width and height of `axes` in px of the finished picture."""
     box = axes.get_position()
