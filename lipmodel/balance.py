@@ -12,20 +12,21 @@ import numpy as np
 
 from lipmodel.acoustics.power import power_per_flow
 from lipmodel.build import Built, held_bore
+from lipmodel.cells import cell_edges
 from lipmodel.loop_arrays import shelf_cells
 from lipmodel.perform import Performance
 from lipmodel.timeloop import advance, stored_energy
-from lipmodel.waveguide import cell_edges
 
 PLACES = ("mouthpiece", "leadpipe", "tubing", "bell")
-BLOWN, INTO_BORE, WALL, RADIATED, JET, DAMPED, CHANNEL = range(7)  # the time loop's books
+BLOWN, INTO_BORE, WALL, RADIATED, JET, DAMPED, CHANNEL, THROAT = range(8)  # the time loop's books
 FEWEST_PERIODS = 3
 HIGHEST = 0.4  # of the rate: harmonics above are left out
 
 
 @dataclass(frozen=True)
 class Balance:
-    """Mean powers in W over `seconds` of a steady note; `wall_at` by `PLACES`.
+    """Mean powers in W over `seconds` of a steady note; `wall_at` by `PLACES`.  `throat` is lost
+    behind the mouthpiece's throat: a part of `wall` and of the mouthpiece's.
 
     residual: share of the blown power that no book has; bore_residual: of the air column's own
     books.  share: of what entered the bore, radiated by the time loop; share_by_impedance: the
@@ -38,6 +39,7 @@ class Balance:
     lips: float
     into_bore: float
     wall: float
+    throat: float
     wall_at: dict[str, float]
     radiated: float
     residual: float
@@ -47,7 +49,7 @@ class Balance:
 
     def row(self) -> dict:
         """For a report, W and shares."""
-        names = ("blown", "jet", "lips", "into_bore", "wall", "radiated")
+        names = ("blown", "jet", "lips", "into_bore", "wall", "throat", "radiated")
         return {f"{name}_w": getattr(self, name) for name in names} | {
             "wall_at_w": self.wall_at,
             "residual": self.residual,
@@ -88,17 +90,20 @@ class Balances:
         blown = books[BLOWN]
         if not blown > 0:
             return None
-        missing = books[INTO_BORE] - books[WALL] - books[RADIATED] - stored
+        throat = books[THROAT]
+        wall = books[WALL] + throat
+        missing = books[INTO_BORE] - wall - books[RADIATED] - stored
         jet = books[JET] - books[CHANNEL]
-        spent = jet + books[DAMPED] + books[WALL] + books[RADIATED] + stored
+        spent = jet + books[DAMPED] + wall + books[RADIATED] + stored
         return Balance(
             seconds=seconds,
             blown=float(blown),
             jet=float(jet),
             lips=float(books[DAMPED]),
             into_bore=float(books[INTO_BORE]),
-            wall=float(books[WALL]),
-            wall_at=self._wall_at(state, lines, seconds),
+            wall=float(wall),
+            throat=float(throat),
+            wall_at=self._wall_at(state, lines, seconds, throat),
             radiated=float(books[RADIATED]),
             residual=float((blown - spent) / blown),
             bore_residual=float(missing / blown),
@@ -112,7 +117,7 @@ class Balances:
         bore = held_bore(self.built, *held)
         return share_by_impedance(bore, self.built.air, flow, self.built.rate, frequency)
 
-    def _wall_at(self, state, lines, seconds) -> dict[str, float]:
+    def _wall_at(self, state, lines, seconds, throat) -> dict[str, float]:
         """Power that the walls take in W by place: each cell's, shared out by length.
 
         Cells hold what the fit gave them: right in sum, and near enough along the tube.
@@ -131,6 +136,7 @@ class Balances:
         added[ladder.line_cell] = np.maximum(now / own - 1, 0)  # tube put in, of the line's own
         kept = watts / (1 + added)
         found = dict.fromkeys(PLACES, 0.0)
+        found["mouthpiece"] += float(throat)
         found["tubing"] += float(np.sum(watts - kept))
         for name, start, end in place_spans(self.built.bore):
             inside = np.clip(np.minimum(self.places[1:], end) - np.maximum(self.places[:-1], start),

@@ -99,6 +99,11 @@ class Bore:
         r, dx = self.radius, np.diff(self.x)
         return float(np.sum(np.pi / 3 * dx * (r[:-1] ** 2 + r[:-1] * r[1:] + r[1:] ** 2)))
 
+    @property
+    def mouthpiece_end(self) -> float:
+        """Where the mouthpiece ends in metres; 0 for a bore without one."""
+        return max((s.end for s in self.sections if s.name == "mouthpiece"), default=0.0)
+
     def radius_at(self, x):
         """Radius in metres at `x`; at a sudden change, the one on the open-end side."""
         x = np.asarray(x, float)

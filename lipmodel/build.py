@@ -125,7 +125,8 @@ def build(scene: Scene) -> Built:
     bore = scene_bore(scene, spec, 1.0 if slide_moves(scene) else None)
     ladder = _ladder(_Key(bore, air), float(scene.sound.rate_hz))
     lips_air = air.lips if isinstance(air, AirColumn) else air
-    horn = Horn(ladder, player_lips(scene, spec), lips_air.density)
+    lips = player_lips(scene, spec)
+    horn = Horn(ladder, lips, lips_air.density, scene.instrument.throat_loss)
     return Built(scene, spec, air, bore, horn)
 
 
@@ -134,7 +135,7 @@ class _Key:
 
     def __init__(self, bore: Bore, air):
         self.bore, self.air = bore, air
-        self.key = (bore.x.tobytes(), bore.radius.tobytes(), bore.end, air)
+        self.key = (bore.x.tobytes(), bore.radius.tobytes(), bore.end, bore.mouthpiece_end, air)
 
     def __hash__(self):
         return hash(self.key)

@@ -45,6 +45,10 @@ def _parser() -> argparse.ArgumentParser:
     slots.add_argument("--out", metavar="DIR", help="default: renders/")
     _map(commands.add_parser("map", help="every lip setting and breath: what sounds where"))
     _lesson(commands.add_parser("lesson", help="scenes on one page, for the screen and for home"))
+    _compare(commands.add_parser("compare", help="sounds equally loud, to hear beside each other"))
+    bundle = commands.add_parser("bundle", help="scenes, sounds, figures and a rerun, as a zip")
+    bundle.add_argument("scenes", nargs="+", metavar="SCENE")
+    bundle.add_argument("--out", metavar="FILE.zip", help="default: renders/SCENE.zip")
     _chart(commands.add_parser("chart", help="every note with its fingerings or positions"))
     _why(commands.add_parser("why", help="why a note is sharp, flat, weak or impossible"))
     listing = commands.add_parser("instruments", help="what is built in")
@@ -83,6 +87,15 @@ def _lesson(parser):
     parser.add_argument("--out", metavar="FILE.html", help="default: renders/FILE.html")
     parser.add_argument("--workers", metavar="N", help="for a map; default: one a processor")
     parser.add_argument("--open", action="store_true", help="open the page when done")
+
+
+def _compare(parser):
+    parser.add_argument("files", nargs="+", metavar="SCENE", help="scenes, with their variants")
+    parser.add_argument("--hold", choices=("lips", "pitch", "effort"),
+                        help="what the player keeps; default: lips")  # fmt: skip
+    parser.add_argument("--out", metavar="DIR", help="default: renders/compare-SCENE/")
+    parser.add_argument("--read", action="store_true",
+                        help="the files are results of the blind page: tell them")  # fmt: skip
 
 
 def _chart(parser):

@@ -11,11 +11,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from lipmodel.acoustics.radiation import causal_load
+from lipmodel.cells import SHORT_LINE, cell_edges
 from lipmodel.errors import SimulationError
 from lipmodel.lips import PLAYERS
 from lipmodel.loop_arrays import END_ORDER, at_junctions, end_coefficients, taps_of
 from lipmodel.timeloop import LARGEST_PRESSURE, Horn, small_ladder, start, stored_energy
-from lipmodel.waveguide import SHORT_LINE, Ladder, cell_edges, end_filter
+from lipmodel.waveguide import Ladder, end_filter
 
 LIP_ENDS = ("closed", "open")
 BOOKS = ("given", "wall", "radiated", "lip_radiated")

@@ -1,7 +1,12 @@
 """The answer of the time-domain bore itself to one click."""
 
+import numpy as np
+
 from lipmodel.fit import build_ladder
-from lipmodel.timeloop import echo
+from lipmodel.lips import PLAYERS
+from lipmodel.loop_arrays import at_junctions, end_coefficients, taps_of
+from lipmodel.timeloop import Horn, start
+from lipmodel.waveguide import Ladder
 
 
 def waveguide_reflection(bore, air, rate, size, end=None):
@@ -12,3 +17,28 @@ def waveguide_reflection(bore, air, rate, size, end=None):
     the step from the first radius to the first cell.
     """
     return echo(build_ladder(bore.replaced_end(end), air, rate), int(size))
+
+
+def echo(ladder: Ladder, size: int) -> np.ndarray:
+    """What comes back to an anechoic lip end of the bore's first radius after a unit impulse of
+    pressure at time 0, shape (size,)."""
+    from lipmodel import kernel_source
+
+    n = len(ladder.admittance)
+    horn = Horn(ladder, PLAYERS["small"], 1.2)
+    state = start(horn)
+    scattering, weight, coefficient, _ = at_junctions(ladder)
+    taps = taps_of(ladder, ladder.delay[ladder.line_cell])
+    end_b, end_a = end_coefficients(ladder)
+    click, response = np.zeros(size), np.zeros(size)
+    click[0] = 1.0
+    front = (ladder.first_admittance - ladder.admittance[0]) / (
+        ladder.first_admittance + ladder.admittance[0]
+    )
+    kernel_source.echo(
+        n, front, click, scattering, weight, coefficient, ladder.turn, end_b, end_a,
+        ladder.line_cell, taps, ladder.pole_coefficients,
+        state.right, state.left, state.memory, state.end_memory, state.buffers, state.place,
+        state.line_memory, state.line_old, response,
+    )  # fmt: skip
+    return response

@@ -6,9 +6,9 @@ from lipmodel.acoustics.impedance import along, reflectance
 from lipmodel.acoustics.mirror import bell, bell_start
 from lipmodel.borefile import STEP_TOLD
 from lipmodel.build import build, kept_resonances
+from lipmodel.echo import echo
 from lipmodel.family import different_bores
 from lipmodel.scene import Scene
-from lipmodel.timeloop import echo
 
 SHOWN = 1.7  # times there and back through the longest bore
 CLICK = 0.2e-3  # s, width of the click: shorter ones would show every cell

@@ -18,6 +18,7 @@ FROM_ABOVE = 1.08  # of the setting, at the attack
 SETTLING = 0.06  # s, from there to the setting
 TRIAL, MEASURED = 0.55, 0.2  # s
 CLOSE = 0.7  # cents
+SPEAKS = 0.08  # rms in the mouthpiece over mouth pressure; pp notes reach 0.2, growing ones 0.02
 MOST_TRIALS = 24
 NEAR_ENOUGH = 2.0  # cents: taken when no trial came closer; a phrase is polished afterwards
 SLOPE = 0.28  # cents of pitch a cent of setting, at first
@@ -47,11 +48,23 @@ def attack(mouth, rate, samples):
     return mouth * np.minimum(np.arange(samples) / (ATTACK * rate), 1.0)
 
 
+def speaks(horn: Horn, tension, mouth, lines) -> bool:
+    """True where a note has come up half a second after the breath."""
+    return bool(np.std(_trial(horn, tension, mouth, lines, None)) > SPEAKS * mouth)
+
+
 def played(horn: Horn, tension, mouth, lines, before=None):
     """What `tension` Hz plays at `mouth` Pa, in Hz, or None if it is silent.
 
     `before`: a setting held first, from which the lips then move on slowly (for bends).
     """
+    tail = _trial(horn, tension, mouth, lines, before)
+    found = steady_pitch(tail, horn.rate, floor=20.0, lowest=lowest_for(tension))
+    return None if np.isnan(found) else found
+
+
+def _trial(horn, tension, mouth, lines, before):
+    """Mouthpiece pressure in Pa over the last 0.2 s of a trial."""
     rate = horn.rate
     times = [0.0, SETTLING]
     settings = [FROM_ABOVE * tension, tension]
@@ -64,9 +77,7 @@ def played(horn: Horn, tension, mouth, lines, before=None):
     setting = np.interp(np.arange(n) / rate, times, settings)
     block = Block(attack(mouth, rate, n), setting, lines_from=lines)
     pressure = advance(horn, start(horn), block).mouthpiece_pressure
-    tail = pressure[-int(MEASURED * rate) :]
-    found = steady_pitch(tail, rate, floor=20.0, lowest=lowest_for(tension))
-    return None if np.isnan(found) else found
+    return pressure[-int(MEASURED * rate) :]
 
 
 def solve(horn: Horn, target, mouth, lines, near=None, before=None) -> Setting:

@@ -23,6 +23,7 @@ OURS = {
     "energy",
     "pedal",
     "mirror",
+    "dynamics",
     "field",
     "echo",
     "chart",
@@ -38,6 +39,8 @@ OURS = {
     "map",
     "as_held",
     "remedy",
+    "compare",
+    "blind",
 }
 CSV_RATE = 1000  # Hz, of the thinned table
 
@@ -114,11 +117,12 @@ def write_bytes(path: Path, data: bytes):
 
 
 def sound_bytes(samples, rate, kind="wav") -> bytes:
-    """Samples (-1 to 1, one channel) as 24-bit WAV, 16-bit FLAC, OGG Vorbis or MP3."""
-    subtype = {"wav": "PCM_24", "flac": "PCM_16", "ogg": "VORBIS", "mp3": "MPEG_LAYER_III"}[kind]
-    out = io.BytesIO()
+    """Samples (-1 to 1, one channel) as 24-bit WAV, 16-bit FLAC, OGG Vorbis or MP3; "flac24" is
+    the WAV without loss."""
+    subtype = {"ogg": "VORBIS", "mp3": "MPEG_LAYER_III", "flac": "PCM_16"}.get(kind, "PCM_24")
+    out, form = io.BytesIO(), kind.upper().removesuffix("24")
     try:
-        soundfile.write(out, samples, int(rate), format=kind.upper(), subtype=subtype)
+        soundfile.write(out, samples, int(rate), format=form, subtype=subtype)
     except soundfile.LibsndfileError as error:
         more = " or rate_hz = 48000, 44100, 32000" if kind == "mp3" else ""
         raise SceneError(

@@ -69,7 +69,7 @@ def _shown(take: dict, report: dict) -> dict:
     made = {}
     if report["inputs"].get("show", {}).get("energy"):
         made["energy.png"] = _energy_drawn(report)
-    for name, draw in (("mirror", _mirror), ("field", _field), ("echo", _echo)):
+    for name, draw in SHOWN.items():
         if take.get(name):
             report[name], more = draw(report, take[name])
             report["sentences"] += take[name]["sentences"]
@@ -187,3 +187,15 @@ def _echo(report: dict, found: dict):
     told["members"] = [{k: m[k] for k in ("name", "end_s")} for m in found["members"]]
     wav = files.sound_bytes(found["sound"], report["rate_hz"])
     return told, {"echo.png": figure_bytes(figure, "png", DPI), "echo.wav": wav}
+
+
+def _dynamics(report: dict, found: dict):
+    from lipmodel.pictures import heading
+    from lipmodel.pictures.dynamics import dynamics_figure
+    from lipmodel.pictures.save import figure_bytes
+
+    told = {k: found[k] for k in ("markings_kpa", "rows")}
+    return told, {"dynamics.png": figure_bytes(dynamics_figure(heading(report), found), "png", DPI)}
+
+
+SHOWN = {"mirror": _mirror, "field": _field, "echo": _echo, "dynamics": _dynamics}

@@ -38,7 +38,7 @@ def heard(
     if built.bore.end not in ("closed", "node"):
         way = kept_passage(built)
         added = _added(built, gesture, slide, slid, len(out))
-        found = steepened(ladder, way, played.mouthpiece_pressure, played.flow, added)
+        found = steepened(ladder, way, played.entering_wave, added)
         distance = shock_distance(way.rise, found.steepest)
         strength = way.delay * found.steepest
         if added is not None:

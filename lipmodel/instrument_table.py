@@ -16,7 +16,7 @@ from lipmodel.borefile import (
 )
 from lipmodel.errors import SceneError
 from lipmodel.phrase import SlidePosition, SlidePull, valves_type
-from lipmodel.reading import Found, Place, Table, text
+from lipmodel.reading import Found, Place, Table, text, yes_no
 from lipmodel.sections import BoreFile, Hand, Mute
 
 
@@ -33,6 +33,7 @@ class Instrument(Table):
     first_slide_pull_mm: SlidePull = 0.0
     third_slide_pull_mm: SlidePull = 0.0
     slide_position: SlidePosition = 1.0
+    throat_loss: yes_no() = Field(True, description="air loses speed behind the throat")
     mute: Mute | None = Field(None, description="a closed cone on corks in the bell")
     hand: Hand | None = Field(None, description="a hand in the bell")
 
@@ -120,6 +121,10 @@ def misfits(instrument: dict, player: dict, spec: BoreFile):
             yield Found(
                 (*loc, "slide_position"), table["slide_position"], "expected 1: it has no slide"
             )
+    for loc, table in [(("player",), player), *tables[1:]]:
+        by = as_table(table.get("vibrato")).get("by")
+        if by == "slide" and not has_mark(spec, "slide"):
+            yield Found((*loc, "vibrato", "by"), by, "expected lips or breath: it has no slide")
     if instrument.get("tuning_slide_pull_mm") and not has_mark(spec, "tuning_slide"):
         pull = instrument["tuning_slide_pull_mm"]
         yield Found(

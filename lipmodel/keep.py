@@ -16,8 +16,8 @@ from zipfile import BadZipFile
 import numpy as np
 
 MOST_FILES = 300
-SOURCES = ("air.py", "bore.py", "waveguide.py", "fit.py", "loop_arrays.py", "steepening.py")
-SOURCES += ("sound.py", "listener.py", "acoustics")
+SOURCES = ("air.py", "bore.py", "cells.py", "waveguide.py", "fit.py", "loop_arrays.py")
+SOURCES += ("steepening.py", "sound.py", "listener.py", "acoustics")
 
 
 def folder() -> Path:
@@ -39,10 +39,10 @@ def _source_digest() -> bytes:
 
 
 def key_of(kind: str, bore, air, *numbers) -> str:
-    """Digest of a bore (x, radius, end), an air and some numbers."""
+    """Digest of a bore (x, radius, end, where its mouthpiece ends), an air and some numbers."""
     digest = hashlib.sha256(_source_digest())
     digest.update(bore.x.tobytes() + bore.radius.tobytes())
-    digest.update(repr((kind, bore.end, air, numbers)).encode())
+    digest.update(repr((kind, bore.end, bore.mouthpiece_end, air, numbers)).encode())
     return f"{kind}-{digest.hexdigest()[:32]}"
 
 

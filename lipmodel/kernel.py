@@ -4,8 +4,9 @@ Arrays and floats in, arrays filled in place, a status code out: no classes, no 
 allocation, no errors raised.  `timeloop.py` checks what goes in and turns the code into words.
 
 One sample, in this order: (1) the wave arriving at the lips is read before the cells advance;
-(2) jet, swept flow and bore wave are solved together; (3) the lips move; (4) junctions scatter;
-(5) shelves lose; (6) lines delay and lose.  The equations are in `lips.py` and `waveguide.py`.
+(2) jet, swept flow and bore wave are solved together; (3) the lips move; (4) junctions scatter,
+the mouthpiece's throat with a loss; (5) shelves lose; (6) lines delay and lose.  The
+equations are in `lips.py` and `waveguide.py`.
 
 Waves are not copied from cell to cell.  The wave to the right at cell i is right[r + i] and r
 falls by one a sample; the one to the left is left[l + i] and l rises: scattering in place is
@@ -34,7 +35,7 @@ BOTH, SWING, LIFT = 0, 1, 2  # motion of the lips
 # fields of `lip`, the lips' state: position, momentum, velocity now and a sample before
 X, Y, PX, PY, VX, VY, WX, WY = 0, 1, 2, 3, 4, 5, 6, 7
 # fields of `books`: energy in joules, summed
-BLOWN, INTO_BORE, WALL, RADIATED, JET, DAMPED, CHANNEL = 0, 1, 2, 3, 4, 5, 6
+BLOWN, INTO_BORE, WALL, RADIATED, JET, DAMPED, CHANNEL, THROAT = 0, 1, 2, 3, 4, 5, 6, 7
 
 
 @njit(**INNER)
@@ -230,6 +231,24 @@ def _lips(motion, c, lip, tension, damping, thickness, mouth, back, zc, admittan
 
 
 @njit(**INNER)
+def _throat(i, law, r, l, right, left):
+    """Loss at junction i: the waves that arrive there, made such that scattering them without
+    loss gives what leaves with it; returns the power lost, W.
+
+    2 (a - b) - (Z1 + Z2) u = kappa u |u| for the waves a and b that arrive: one quadratic, and
+    passive whatever they are.  `law` = Z1, Z2 of both cells, kappa with the flow and against it.
+    """
+    drop = 2.0 * (right[r + i] - left[l + 1 + i])
+    both = law[0] + law[1]
+    kappa = law[2] if drop > 0.0 else law[3]
+    size = 2.0 * fabs(drop) / (both + sqrt(both * both + 4.0 * kappa * fabs(drop)))
+    less = drop / both - (size if drop > 0.0 else -size)
+    right[r + i] -= law[0] * less
+    left[l + 1 + i] += law[1] * less
+    return kappa * size * size * size
+
+
+@njit(**INNER)
 def _step_cells(
     n, r, l, turn, padded, scattering, weight, coefficient, end_b, end_a,
     right, left, memory, end_memory, drain,
@@ -266,9 +285,10 @@ def advance(
     dt, rho, limit, motion, constants,
     admittance, scattering, weight, coefficient, turn, end_b, end_a,
     line_cell, tap_a, tap_b, fade_scale, poles, sliding, near, far, longest,
+    throat, throat_law, station, station_mix,
     mouth, tension, damping, thickness, mix, added, gain,
     lip, right, left, memory, end_memory, buffers, place, line_memory, line_old, drain, books,
-    pressure, flow, opening, out_wave, back_wave,
+    pressure, flow, opening, out_wave, back_wave, entering,
 ):  # fmt: skip
     """Advance by len(mouth) samples; return (status, samples done).
 
@@ -280,8 +300,11 @@ def advance(
         no energy is booked
     sliding: the line of a moving slide, or -1; near, far: its delay without the slide, (2,), and
     its taps with `longest` samples of it, (2, 7), valves from and to; added: samples it adds
-    Fills pressure (Pa), flow (m3/s), opening (m2) at the lips and the waves (Pa) at the last
-    cell's far end.
+    throat, throat_law: junction with a loss, or -1, and its law (`_throat`)
+    station, station_mix: junction (-1: the lips) where the wave towards the open end is noted,
+    and the shares in it of what arrives there from both sides
+    Fills pressure (Pa), flow (m3/s), opening (m2) at the lips, the waves (Pa) at the last cell's
+    far end and the wave entering at the station.
     """
     n = admittance.shape[0]
     padded = scattering.shape[0]
@@ -299,6 +322,12 @@ def advance(
         if not isfinite(p) or fabs(p) > limit:
             place[0], place[1], place[2] = r, l, at
             return DIVERGED, t
+        lost = _throat(throat, throat_law, r, l, right, left) if throat >= 0 else 0.0
+        if station >= 0:
+            onward, coming = right[r + station], left[l + 1 + station]
+        else:
+            onward, coming = p - arriving, arriving
+        entering[t] = station_mix[0] * onward + station_mix[1] * coming
         leaving, turned = _step_cells(
             n, r, l, turn, padded, scattering, weight, coefficient, end_b, end_a,
             right, left, memory, end_memory, drain,
@@ -318,6 +347,7 @@ def advance(
             books[JET] += (mouth[t] - p) * jet * dt
             books[DAMPED] += damped * dt
             books[CHANNEL] += lifted * dt
+            books[THROAT] += lost * dt
             books[RADIATED] += (leaving * leaving - turned * turned) * admittance[n - 1] * dt
         # (6): a line's cell has no shelf of its own
         at = (at + 1) & mask
@@ -344,48 +374,8 @@ def advance(
                     line_memory, line_old,
                 )  # fmt: skip
             if drain is not None:
-                lost = came**2 - right[r + cell] ** 2 + back**2 - left[l + cell] ** 2
-                books[WALL] += admittance[cell] * lost * dt
-                drain[padded + m] += lost
+                taken = came**2 - right[r + cell] ** 2 + back**2 - left[l + cell] ** 2
+                books[WALL] += admittance[cell] * taken * dt
+                drain[padded + m] += taken
     place[0], place[1], place[2] = r, l, at
     return OK, mouth.shape[0]
-
-
-@njit(**OUTER)
-def echo(
-    n, front, click, scattering, weight, coefficient, turn, end_b, end_a,
-    line_cell, tap, poles,
-    right, left, memory, end_memory, buffers, place, line_memory, line_old, response,
-):  # fmt: skip
-    """The ladder alone behind an anechoic tube that joins the first cell with reflection
-    coefficient `front`: fill response with what comes back of the waves `click`."""
-    padded = scattering.shape[0]
-    room = right.shape[0] - padded - 1
-    r, l, at = place[0], place[1], place[2]
-    mask = buffers.shape[2] - 1
-    for t in range(click.shape[0]):
-        step = front * (click[t] - left[l])
-        into = click[t] + step
-        response[t] = left[l] + step
-        _, turned = _step_cells(
-            n, r, l, turn, padded, scattering, weight, coefficient, end_b, end_a,
-            right, left, memory, end_memory, None,
-        )  # fmt: skip
-        if r == 0:
-            _back_to_start(padded, room, right, left)
-            r, l = room, 0
-        r -= 1
-        l += 1
-        right[r] = into
-        left[l + n - 1] = turned
-        at = (at + 1) & mask
-        for m in range(line_cell.shape[0]):
-            cell = line_cell[m]
-            buffers[m, 0, at] = right[r + cell]
-            buffers[m, 1, at] = left[l + cell]
-            _, right[r + cell] = _line(
-                buffers, m, 0, at, tap, tap, 0.0, 1.0, poles, line_memory, line_old
-            )
-            _, left[l + cell] = _line(
-                buffers, m, 1, at, tap, tap, 0.0, 1.0, poles, line_memory, line_old
-            )

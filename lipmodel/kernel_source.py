@@ -1,4 +1,4 @@
-"""The time loop without a player: a source puts flow into the ladder instead of lips.
+"""The time loop without a player: a source puts flow into the ladder, or a click comes back.
 
 A module of its own because `kernel.py` is full; the cells, shelves, lines and waves are advanced
 by that module's own functions.  numba looks for changes only in the file of the compiled
@@ -105,3 +105,43 @@ def drive(
             )
     place[0], place[1], place[2] = r, l, w
     return OK, given.shape[0]
+
+
+@njit(**OUTER)
+def echo(
+    n, front, click, scattering, weight, coefficient, turn, end_b, end_a,
+    line_cell, tap, poles,
+    right, left, memory, end_memory, buffers, place, line_memory, line_old, response,
+):  # fmt: skip
+    """The ladder alone behind an anechoic tube that joins the first cell with reflection
+    coefficient `front`: fill response with what comes back of the waves `click`."""
+    padded = scattering.shape[0]
+    room = right.shape[0] - padded - 1
+    r, l, at = place[0], place[1], place[2]
+    mask = buffers.shape[2] - 1
+    for t in range(click.shape[0]):
+        step = front * (click[t] - left[l])
+        into = click[t] + step
+        response[t] = left[l] + step
+        _, turned = _step_cells(
+            n, r, l, turn, padded, scattering, weight, coefficient, end_b, end_a,
+            right, left, memory, end_memory, None,
+        )  # fmt: skip
+        if r == 0:
+            _back_to_start(padded, room, right, left)
+            r, l = room, 0
+        r -= 1
+        l += 1
+        right[r] = into
+        left[l + n - 1] = turned
+        at = (at + 1) & mask
+        for m in range(line_cell.shape[0]):
+            cell = line_cell[m]
+            buffers[m, 0, at] = right[r + cell]
+            buffers[m, 1, at] = left[l + cell]
+            _, right[r + cell] = _line(
+                buffers, m, 0, at, tap, tap, 0.0, 1.0, poles, line_memory, line_old
+            )
+            _, left[l + cell] = _line(
+                buffers, m, 1, at, tap, tap, 0.0, 1.0, poles, line_memory, line_old
+            )

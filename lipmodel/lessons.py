@@ -18,7 +18,7 @@ from lipmodel.rendering import STAGES, render
 from lipmodel.scene import read_scene
 from lipmodel.sweep import size
 
-PICTURES = ("bores", "pair", "pedal", "mirror", "field", "echo", "energy")
+PICTURES = ("bores", "pair", "pedal", "mirror", "field", "echo", "energy", "dynamics")
 POINTS = 600  # of a curve on the page
 LARGEST = 8_000_000  # bytes of a page that goes home by mail
 SOUND_RATES = (22_050, 24_000, 32_000, 44_100, 48_000)  # Hz, of MP3 and of scenes

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from lipmodel import embouchure
+from lipmodel import embouchure, expression
 from lipmodel.analysis.pitch import lowest_for, pitch
 from lipmodel.build import Built, build
 from lipmodel.errors import SceneError
@@ -150,6 +150,11 @@ def controls_of(built: Built, gesture: Gesture) -> Controls:
     if gesture.slide is not None:
         slide, added = slide_line(built, gesture.slide, samples)
     mouth = line(gesture.mouth, rate, samples)
+    share = built.scene.player.flutter_percent / 100
+    if share:
+        # never below nothing: a breath drawn in is another gesture
+        unrest = expression.flutter(built.scene.sound.seed, rate, samples)
+        mouth = mouth * np.maximum(1 + share * unrest, 0.0)
     return Controls(mouth, line(gesture.tension, rate, samples), slide, added)
 
 

@@ -19,6 +19,7 @@ LONGEST_S = 3600.0  # of a sound
 REST = "-"
 TUNE_ITEM = re.compile(r"(\S+)\s+(\d{1,3}(?:\.\d{1,6})?)")
 BEATS = (0.125, 64.0)
+OF_NOTES = ("attack", "release_ms", "vibrato")
 AS_BREAKPOINTS = "or breakpoints [[time_s, value], ...]"
 
 
@@ -120,11 +121,28 @@ Dynamic = choice("pp", "p", "mp", "mf", "f", "ff")
 Tune = reading.parsed(str, _tune, 'notes and beats, such as "C4 1, D4 1, - 1"')
 
 
-class Vibrato(Table):
-    """A regular wave of the pitch."""
+Attack = choice("plain", "tongued", "breath")
+Release = number(5, 500, "ms")
 
+
+DEPTHS = ("depth_percent", "depth_cents")  # the wrong and the right one but for the breath
+
+
+class Vibrato(Table):
+    """A regular wave of the pitch, by lips or slide, or of the breath."""
+
+    by: choice("lips", "breath", "slide") = "lips"
     rate_hz: number(3, 9, "Hz") = 5.5
     depth_cents: number(0, 100, "cents") = Field(20.0, description="to either side")
+    depth_percent: number(0, 30, "%") = Field(10.0, description="of the breath, to either side")
+
+    @classmethod
+    def rules(cls, data, place):
+        by = data.get("by", "lips")
+        wrong, right = ("depth_cents", "depth_percent") if by == "breath" else DEPTHS
+        if wrong not in data:
+            return []
+        return [Found((wrong,), data[wrong], f"expected {right} for a vibrato by {by}")]
 
 
 class Note(Table):
@@ -140,6 +158,8 @@ class Note(Table):
     slide_position: SlidePosition | None = Field(None, description="default: the usual one")
     first_slide_pull_mm: SlidePull | None = None
     third_slide_pull_mm: SlidePull | None = None
+    attack: Attack | None = Field(None, description="default: the player's")
+    release_ms: Release | None = None
     vibrato: Vibrato | None = None
 
     @classmethod
@@ -166,6 +186,10 @@ class Player(Table):
     tune: Tune | None = None
     tempo_bpm: number(20, 300, "beats a minute") = 96.0
     dynamic: Dynamic = Field("mf", description="of notes that name neither dynamic nor pressure")
+    attack: Attack = Field("plain", description="how notes begin")
+    release_ms: Release = Field(30.0, description="in which the breath ends")
+    vibrato: Vibrato | None = Field(None, description="of notes that name none")
+    flutter_percent: number(0, 10, "%") = Field(0.0, description="rms unrest of the breath")
     phrase: tuple[Note, ...] | None = None
 
     @classmethod
@@ -177,6 +201,9 @@ class Player(Table):
         for extra in given[1:]:
             told = f"expected either {given[0]} or {extra}, not both"
             found.append(Found((extra,), data[extra], told))
+        if given[:1] == ["tension_hz"]:
+            told = "expected tune or phrase beside it: only notes are begun and ended"
+            found += [Found((k,), data[k], told) for k in OF_NOTES if k in data]
         if given == ["tension_hz"] and "pressure_kpa" not in data:
             expected = f"{reading.range_text(0, 40, 'kPa')}, {AS_BREAKPOINTS}"
             found.append(Found(("pressure_kpa",), None, f"missing; expected {expected}", "plain"))

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from lipmodel import embouchure, fingering
+from lipmodel import embouchure, expression, fingering
 from lipmodel.borefile import has_mark
 from lipmodel.build import (
     Built,
@@ -22,16 +22,15 @@ from lipmodel.build import (
 )
 from lipmodel.errors import SceneError
 from lipmodel.gesture import scaled
+from lipmodel.phrase import Vibrato
 from lipmodel.slide import Motion, along, note_slide, phrase_motion, scene_motion, travel_time
 from lipmodel.units import cents, nearest_note, note_frequency, note_name
 
 KPA = 1e3
-RELEASE = 0.03  # s, in which the breath falls at a note's end
 VALVE_TRAVEL = 0.035  # s, of a valve from up to down
 LONGEST_NOTE_MEASURED = 0.5  # s
 LOWEST, HIGHEST = 25.0, 1800.0  # Hz, of notes that lips are set for
-VIBRATO_AFTER = 0.3  # s after the attack
-VIBRATO_POINTS = 16  # breakpoints a wave
+HARDER = (1.0, 1.1, 1.2, 1.3, 1.45, 1.6)  # times the pressure of a marking, until a note speaks
 ANOTHER = 0.4  # positions: further off than this a slide is somewhere else
 SMEARED = 0.35  # of the slide's travel in which the note before may still be heard
 FOLLOWED = 1.0  # positions: so near each other lie those at which the column is looked at
@@ -52,7 +51,9 @@ class PlannedNote:
     bends: list
     settings: list = field(default_factory=list)  #: tension at every bend point
     slope: float = embouchure.SLOPE
-    vibrato: tuple[float, float] | None = None  #: Hz, cents to either side
+    attack: str = "plain"
+    release: float = 0.03  #: s, in which the breath falls at the end
+    vibrato: Vibrato | None = None
     slide: list = field(default_factory=lambda: [(0.0, 1.0)])  #: (time after start, position)
     pulls: tuple[float, float] = (0.0, 0.0)  #: mm, of the first and third valve's slide
     valve_tube: float = 0.0  #: m
@@ -99,15 +100,19 @@ def plan(built: Built) -> Gesture:
         tension = tension if np.isscalar(tension) else list(tension)
         breath = scaled(player.pressure_kpa, KPA)
         return Gesture(breath, tension, length, slide=scene_motion(built))
-    notes = [_planned(built, note) for note in scene.phrase()]
+    notes = [planned(built, note) for note in scene.phrase()]
     known = {}
-    for note in notes:
-        _find_settings(built, note, known)
+    for note, written in zip(notes, scene.phrase(), strict=True):
+        if written.pressure_kpa is None and np.isscalar(note.pressure):
+            _blow(built, note, known)
+        else:
+            _find_settings(built, note, known)
         note.follow = _followed_column(built, note)
     return gesture_of(built, notes, length)
 
 
-def _planned(built: Built, note) -> PlannedNote:
+def planned(built: Built, note) -> PlannedNote:
+    """A note of the scene as it will be played, its lips not set yet."""
     a4 = built.scene.notes.a4_hz
     semitone = built.sounding(note.note)
     frequency = note_frequency(semitone, a4)
@@ -134,9 +139,42 @@ def _planned(built: Built, note) -> PlannedNote:
     )
     planned.slide, planned.pulls = slide, pulls
     planned.valve_tube = valve_tube(built, valves, *pulls)
-    if note.vibrato is not None:
-        planned.vibrato = (note.vibrato.rate_hz, note.vibrato.depth_cents)
+    planned.attack, planned.release = note.attack or "plain", note.release_ms / 1e3
+    planned.vibrato = note.vibrato
+    _check_sway(built, planned)
     return planned
+
+
+def _check_sway(built, note: PlannedNote):
+    """SceneError for a vibrato by slide that would push the slide further in than it goes."""
+    if note.vibrato is None or note.vibrato.by != "slide":
+        return
+    least = 1 + min(p for _, p in note.slide) - min(p for _, p in expression.swayed(note))
+    if min(p for _, p in note.slide) < least - 1e-9:
+        raise SceneError(
+            f"{built.scene.path}: note {note.name} at {note.start:g} s: vibrato by slide of "
+            f"{note.vibrato.depth_cents:g} cents: expected slide_position = {least:.2f} or more: "
+            "it cannot go further in than 1"
+        )
+
+
+def _blow(built, note: PlannedNote, known: dict):
+    """The settings of a note that only has a marking, blown as hard as it needs to speak."""
+    marked = note.pressure
+    for more in HARDER:
+        note.pressure = marked * more
+        last = more == HARDER[-1]
+        try:
+            _find_settings(built, note, known)
+        except SceneError:
+            if last:
+                raise
+            continue
+        key = (note.settings[0], note.pressure, note.lines.tobytes())
+        if key not in known:
+            known[key] = embouchure.speaks(built.horn, note.settings[0], note.pressure, note.lines)
+        if known[key] or last:
+            return
 
 
 def _find_settings(built, note: PlannedNote, known: dict):
@@ -227,8 +265,8 @@ def gesture_of(built, notes, length) -> Gesture:
     mouth, tension, moves = [(0.0, 0.0)], [], []
     first_lines = lines = _lines_of(built, notes[0], motion)
     for note in notes:
-        mouth += _breath(note)
-        tension += _lips(note)
+        mouth += expression.breath(note)
+        tension += expression.lips(note)
         wanted = _lines_of(built, note, motion)
         if not np.array_equal(wanted, lines):
             moves.append((max(0.0, note.start - VALVE_TRAVEL), wanted))
@@ -257,66 +295,6 @@ def _make_way(built, notes):
             note.quiet = float(np.clip((1 - SMEARED) * time - pause, 0.0, most))
 
 
-def _breath(note: PlannedNote) -> list:
-    end = note.end - note.quiet
-    span = end - note.start
-    attack = min(embouchure.ATTACK, span / 4)
-    release = min(RELEASE, span / 4)
-    inner = [] if np.isscalar(note.pressure) else note.pressure
-    return [
-        (note.start, 0.0),
-        (note.start + attack, note.pressure_at(attack)),
-        *[(note.start + t, p) for t, p in inner if attack < t < span - release],
-        (end - release, note.pressure_at(span - release)),
-        (end, 0.0),
-    ]
-
-
-def _lips(note: PlannedNote) -> list:
-    span = note.end - note.start
-    release = min(RELEASE, span / 4)
-    first = note.settings[0]
-    points = [
-        (note.start, embouchure.FROM_ABOVE * first),
-        (note.start + min(embouchure.SETTLING, span / 3), first),
-    ]
-    points += [
-        (note.start + time, setting)
-        for (time, _), setting in zip(note.bends, note.settings, strict=True)
-        if embouchure.SETTLING < time < span - release
-    ]
-    points.append((note.end - release / 2, note.settings[-1]))
-    if note.follow:
-        points = _following(note, points)
-    if note.vibrato is None:
-        return points
-    return [*points[:2], *_waved(note, points[1], points[2:])]
-
-
-def _following(note: PlannedNote, points) -> list:
-    """Breakpoints of lips that follow the slide."""
-    times, settings = np.array(points).T
-    more = note.start + np.array([t for t, _ in note.follow])
-    at = np.unique([*times, *more[(more > times[0]) & (more < times[-1])]])
-    followed = np.exp(np.interp(at, times, np.log(settings))) * note.follows(at - note.start)
-    return list(zip(at.tolist(), followed.tolist(), strict=True))
-
-
-def _waved(note: PlannedNote, before, points):
-    """Breakpoints of the lips with their vibrato: the setting swings further than the pitch,
-    since the column holds it."""
-    rate, depth = note.vibrato
-    times, settings = np.array([before, *points]).T
-    begin = note.start + VIBRATO_AFTER
-    if times[-1] <= begin:
-        return points
-    at = np.arange(begin, times[-1], 1 / (VIBRATO_POINTS * rate))
-    swing = depth / max(note.slope, 0.1) * np.sin(2 * np.pi * rate * (at - begin))
-    waved = np.exp(np.interp(at, times, np.log(settings))) * 2 ** (swing / 1200)
-    early = [p for p in points if p[0] < begin]
-    return [*early, *zip(at.tolist(), waved.tolist(), strict=True), points[-1]]
-
-
 def _rising(points):
     """Breakpoints in order; of two at one time the later one stays, a little after."""
     out = []
@@ -330,7 +308,7 @@ def _rising(points):
 def steady_part(note: PlannedNote, rate) -> slice:
     """Samples in which a note's first pitch is steady: after the attack, before bend or end."""
     span = note.end - note.start
-    until = span - max(note.quiet + 2 * RELEASE, note.leaving)
+    until = span - max(note.quiet + 2 * note.release, note.leaving)
     leaves = next((i for i, (_, p) in enumerate(note.slide) if p != note.slide[0][1]), None)
     if leaves is not None:  # until the slide moves away
         until = min(until, max(note.slide[leaves - 1][0], 0.25))
@@ -341,7 +319,7 @@ def steady_part(note: PlannedNote, rate) -> slice:
     begin = min(0.3 if until > 0.5 else 0.5 * until, until - 0.05)
     stop = min(until, begin + LONGEST_NOTE_MEASURED)
     if note.vibrato is not None:  # whole waves
-        waves = int((until - begin) * note.vibrato[0])
-        stop = begin + max(waves, 1) / note.vibrato[0] if waves else stop
+        waves = int((until - begin) * note.vibrato.rate_hz)
+        stop = begin + max(waves, 1) / note.vibrato.rate_hz if waves else stop
     first = int((note.start + max(begin, 0)) * rate)
     return slice(first, int((note.start + stop) * rate))

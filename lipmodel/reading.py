@@ -9,6 +9,8 @@ import difflib
 import json
 import re
 import tomllib
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from pathlib import Path, PureWindowsPath
 from typing import Annotated, Any, NamedTuple
@@ -34,6 +36,9 @@ class Found(NamedTuple):
     value: Any
     text: str
     kind: str = "value"
+
+
+_named: ContextVar[list | None] = ContextVar("named", default=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,7 +279,20 @@ def file_beside(name: str, place: Place, words: str) -> Path:
         raise ValueError(f"outside {words}; expected a file inside it")
     if not path.is_file():
         raise ValueError("no such file; expected a path that starts at this file's folder")
+    if (named := _named.get()) is not None:
+        named.append(path)
     return path
+
+
+@contextmanager
+def files_named():
+    """A list of the files that files name, as they are read within."""
+    found: list[Path] = []
+    token = _named.set(found)
+    try:
+        yield found
+    finally:
+        _named.reset(token)
 
 
 def problems(error: ValidationError, path, data: dict, label: str = "") -> list[str]:

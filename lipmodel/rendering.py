@@ -12,6 +12,7 @@ from pathlib import Path
 
 from lipmodel import driven, files, fingering, hearing, report, source_report
 from lipmodel.build import Built, build, held_bore
+from lipmodel.dynamics import dynamics
 from lipmodel.echoes import echoes
 from lipmodel.errors import SceneError, SimulationError
 from lipmodel.family import family
@@ -24,6 +25,7 @@ from lipmodel.sourced import sounded
 from lipmodel.standing import standing
 from lipmodel.studio import Studio
 from lipmodel.timeloop import rehearse
+from lipmodel.variants import AS_WRITTEN
 
 STAGES = 4  # steps of progress a take
 PATIENCE = 2.5  # s, after which a first call is taken to be compiling
@@ -97,6 +99,7 @@ def render(
     options=None,
     studio=None,
     done=lambda take: None,
+    cast=None,
 ):
     """Render the scene file at `path` and its variants into folders under `out`.
 
@@ -104,24 +107,27 @@ def render(
     each stage as it begins; `options` may hold figures ("svg", "pdf"), csv ("thin", "full") and
     field (True: of every scene with notes);
     `studio` is a second process to share between calls; `done` gets each `Take` as it is written.
+    `cast`: (variant, performance) pairs, already played, in place of the scene's own variants.
     Raises SceneError and SimulationError; a folder is complete or absent.
     """
-    scene = read_scene(path)
+    cast = cast or [(variant, None) for variant in read_scene(path).variants]
     out, options = Path(out), options or {}
     with nullcontext(studio) if studio else Studio() as studio:
-        compiled = warm(say, any(v.scene.source for v in scene.variants))
+        compiled = warm(say, any(v.scene.source for v, _ in cast))
         takes, first = [], None
-        for variant in scene.variants:
-            name = Path(path).stem + ("" if variant.scene is scene else f"-{variant.folder}")
+        for variant, known in cast:
+            as_written = variant.name == AS_WRITTEN
+            name = Path(path).stem + ("" if as_written else f"-{variant.folder}")
             try:
-                take, seen = _take(variant, out / name, compiled, step, options, studio, first)
+                job = _Job(variant, known, out / name, compiled, first)
+                take, seen = _take(job, step, options, studio)
                 takes.append(take)
                 first = first or (variant.name, seen)
             except SimulationError as error:
-                label = "" if variant.scene is scene else f' variant "{variant.name}":'
+                label = "" if as_written else f' variant "{variant.name}":'
                 raise SimulationError(f"{path}:{label} {error}") from error
             except SceneError as error:
-                if variant.scene is scene:
+                if as_written:
                     raise
                 told = str(error).removeprefix(f"{path}: ")
                 raise SceneError(f'{path}: variant "{variant.name}": {told}') from error
@@ -130,13 +136,26 @@ def render(
     return takes
 
 
-def _take(variant: Variant, folder: Path, compiled: float, step, options, studio, first):
-    """The take, written, and its portrait (name, numbers) for the ones that follow."""
+@dataclass(frozen=True)
+class _Job:
+    """What a take is made of: its performance where it is known, seconds spent compiling, and
+    the first take's name and portrait."""
+
+    variant: Variant
+    known: object
+    folder: Path
+    compiled: float
+    first: tuple | None
+
+
+def _take(job: _Job, step, options, studio):
+    """The take, written, and its portrait for the ones that follow."""
     began = time.perf_counter()
+    variant, folder, compiled, first = job.variant, job.folder, job.compiled, job.first
     scene = variant.scene
     step(f"{folder.name}: playing")
-    built = build(scene)
-    performance = sounded(built) if scene.source else perform(scene, built)
+    built = job.known.built if job.known else build(scene)
+    performance = job.known or (sounded(built) if scene.source else perform(scene, built))
     simulated = time.perf_counter() - began
     step(f"{folder.name}: measuring")
     found = _report(variant, built, performance)
@@ -188,6 +207,7 @@ def _shown(scene, performance, found, options) -> dict:
         "mirror": mirror(scene) if show.mirror else None,
         "field": standing(performance, found["notes"]) if field else None,
         "echo": echoes(scene) if show.echo else None,
+        "dynamics": dynamics(performance) if show.dynamics else None,
     }
 
 

@@ -12,7 +12,7 @@ from lipmodel.analysis.spectrum import centroid, harmonics
 from lipmodel.balance import Balances
 from lipmodel.build import first_position, held_bore, kept_resonances
 from lipmodel.perform import Performance
-from lipmodel.planning import RELEASE, steady_part
+from lipmodel.planning import steady_part
 from lipmodel.timeloop import Horn
 from lipmodel.tuning import brassiness_of
 from lipmodel.units import cents, nearest_note, note_name
@@ -23,7 +23,7 @@ AROUND = 0.2  # s measured around a note's telling moment
 MOST_NOTES = 60
 SHORTEST_HOLD = 0.3  # s that a lipped note must be held to be told
 SLIDE_COLUMNS = 9  # positions at which the resonances along a moving slide are worked out
-BOOKS = ("blown", "into_bore", "wall", "radiated", "jet", "damped", "channel")
+BOOKS = ("blown", "into_bore", "wall", "radiated", "jet", "damped", "channel", "throat")
 
 
 def note_names(built, frequency) -> dict:
@@ -102,7 +102,7 @@ class Notes:
         """A row for a note, and one more for each place where it is held lipped elsewhere."""
         part = steady_part(note, self.rate)
         first = note.bends[0][1]
-        last = (note.end - note.start - 2 * RELEASE, note.bends[-1][1])
+        last = (note.end - note.start - 2 * note.release, note.bends[-1][1])
         holds = [
             (a, b, cents_)
             for (a, cents_), (b, other) in pairwise([*note.bends, last])
@@ -214,12 +214,15 @@ class Notes:
 
 
 def energy_rows(performance: Performance) -> dict:
-    """The energy books of the whole take, in J and W (definitions in DEVELOPERS.md)."""
+    """The energy books of the whole take, in J and W (definitions in DEVELOPERS.md); what the
+    mouthpiece's throat takes is a part of what the wall takes."""
     books = dict(zip(BOOKS, map(float, performance.books), strict=True))
+    books["wall"] += books["throat"]
     length = len(performance.mouth) / performance.built.rate
     blown = books["blown"]
     missing = books["into_bore"] - books["wall"] - books["radiated"] - performance.stored
     energy = {f"{k}_j": books[k] for k in ("blown", "into_bore", "wall", "radiated")}
+    energy["throat_j"] = books["throat"]
     energy["lips_and_jet_j"] = books["jet"] + books["damped"] - books["channel"]
     energy["stored_j"] = performance.stored
     energy["residual"] = missing / blown if blown > 0 else 0.0

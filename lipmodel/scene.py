@@ -120,6 +120,9 @@ class Map(Table):
     note_s: number(0.1, 10, "s") = 0.4
 
 
+PLAYED_ONLY = ("field", "energy", "dynamics")  # of [show]
+
+
 class Show(Table):
     """More pictures of a take, each with its figures in report.json."""
 
@@ -127,6 +130,7 @@ class Show(Table):
     field: yes_no() = Field(False, description="pressure and motion along the tube")
     echo: yes_no() = Field(False, description="the reflection function: one click and its echoes")
     energy: yes_no() = Field(False, description="where the blown energy goes")
+    dynamics: yes_no() = Field(False, description="level and spectrum against the breath")
 
 
 @dataclass(frozen=True)
@@ -178,7 +182,7 @@ class Scene(Table):
             found += [] if spec is None else misplaced(as_table(data["source"]), instrument, spec)
             shown = as_table(data.get("show"))
             told = "expected false: with a [source] nobody plays a note"
-            found += [Found(("show", k), True, told) for k in ("field", "energy") if shown.get(k)]
+            found += [Found(("show", k), True, told) for k in PLAYED_ONLY if shown.get(k)]
         elif "player" not in data:
             found.append(Found(("player",), None, f"missing; expected {PLAYED}", "plain"))
         return found
@@ -239,6 +243,9 @@ class Scene(Table):
             "valves": "auto" if instrument.valves == "0" else instrument.valves,
             "first_slide_pull_mm": instrument.first_slide_pull_mm,
             "third_slide_pull_mm": instrument.third_slide_pull_mm,
+            "attack": player.attack,
+            "release_ms": player.release_ms,
+            "vibrato": player.vibrato,
         }
         if player.pressure_kpa is None:
             breath = {"dynamic": player.dynamic}

@@ -123,7 +123,7 @@ def _energy(report) -> str:
     share = energy["radiated_j"] / energy["into_bore_j"]
     return (
         f"Of the energy that entered the tube, {100 * share:.1f} % left the open end; "
-        "the rest warmed the walls."
+        "the rest was lost at the walls and behind the throat."
     )
 
 

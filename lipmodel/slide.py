@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lipmodel import fingering
+from lipmodel import expression, fingering
 from lipmodel.borefile import has_mark
 from lipmodel.build import Built, line_at, slide_tube
 from lipmodel.errors import SceneError
@@ -95,12 +95,13 @@ def scene_motion(built: Built) -> Motion | None:
 
 def phrase_motion(built: Built, notes) -> Motion | None:
     """The slide of a phrase of `planning.PlannedNote`s; None where it is never moved."""
-    places = {p for note in notes for _, p in note.slide}
+    swayed = [expression.swayed(note) for note in notes]
+    places = {p for points in swayed for _, p in points}
     if len(places) == 1:
         return None
     path, earliest = [], 0.0
-    for note in notes:
-        points = [(note.start + t, p, slide_tube(built, p, note.valve_tube)) for t, p in note.slide]
+    for note, moved in zip(notes, swayed, strict=True):
+        points = [(note.start + t, p, slide_tube(built, p, note.valve_tube)) for t, p in moved]
         arrival = _travel(path, points, earliest) if path else note.start
         path.append(_at(points, arrival))
         path += [point for point in points if point[0] > arrival]

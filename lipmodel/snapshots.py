@@ -10,8 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lipmodel.cells import places_at
 from lipmodel.timeloop import Block, Horn, State, advance
-from lipmodel.waveguide import Ladder, line_weights, places_at, shelf_response
+from lipmodel.waveguide import Ladder, line_weights, shelf_response
 
 
 @dataclass(frozen=True)

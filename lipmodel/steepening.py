@@ -27,8 +27,8 @@ import numpy as np
 
 from lipmodel.acoustics.impedance import along, open_load, piece_matrix
 from lipmodel.acoustics.losses import propagation
-from lipmodel.loop_arrays import at_junctions
-from lipmodel.waveguide import cell_edges, delay_response, line_weights, shelf_response
+from lipmodel.cells import cell_edges
+from lipmodel.waveguide import shelf_response
 
 STEPS = 2  # stretches between which losses are taken: measured, see the tests
 FINE_RATE = 144_000.0  # Hz, at least: before a shock images stay 120 dB down (measured)
@@ -45,8 +45,6 @@ UNHEARD = 1e-4  # of a front's way to a shock: less moves no harmonic up to 10 k
 class Passage:
     """The way from the station, where the mouthpiece ends, to the open end.
 
-    by_pressure, by_flow: p+ at the station from pressure (Pa) and flow (m3/s) at the lips, as
-    answers in time, the second half of them before time 0
     rise: k at the station, s/(Pa m); delay: k times the equivalent length, s/Pa
     weight: loss shelves before, between and after the steps, (STEPS + 1, 4)
     out: volume flow through the open end from the wave that the steps leave, its answer in time,
@@ -55,8 +53,6 @@ class Passage:
     losses, relative, (m,)
     """
 
-    by_pressure: np.ndarray
-    by_flow: np.ndarray
     rise: float
     delay: float
     weight: np.ndarray
@@ -99,14 +95,6 @@ def passage_size(rate) -> int:
     return 1 << int(np.ceil(np.log2(PASSAGE * rate)))
 
 
-def station_of(ladder, bore, air):
-    """Cell of the ladder that begins where the mouthpiece ends, and that place in m."""
-    _, places = cell_edges(bore, air, ladder.rate)
-    end = max((s.end for s in bore.sections if s.name == "mouthpiece"), default=0.0)
-    cell = int(np.argmin(np.abs(places[:-1] - end)))
-    return cell, float(places[cell])
-
-
 def passage(ladder, bore, air) -> Passage:
     """The way through `bore`, of which `ladder` is made, in `air`.
 
@@ -114,7 +102,7 @@ def passage(ladder, bore, air) -> Passage:
     """
     if bore.end in ("closed", "node"):
         raise ValueError("passage: expected a bore with an open end")
-    cell, start = station_of(ladder, bore, air)
+    start = float(cell_edges(bore, air, ladder.rate)[1][ladder.station])
     lost, rise = _stretches(bore, air, start)
     here = air.along(np.array([start / bore.length]))
     k = float(np.ravel(rise_per_metre(here))[0])
@@ -129,15 +117,8 @@ def passage(ladder, bore, air) -> Passage:
     share = np.clip((frequency / ladder.rate - 0.45) / 0.05, 0, 1)
     answer *= 0.5 + 0.5 * np.cos(np.pi * share)
     averages = _averages(weight, frequency, ladder.rate)
-    turns = 2 * np.pi * frequency / ladder.rate
-    admittance = 1 / _impedance(bore, air, start)
-    lips = station_wave(ladder, cell, admittance, turns)
-    by_pressure, by_flow, out, linear = (
-        np.fft.irfft(v, size) for v in (*lips, answer / averages, answer)
-    )
-    return Passage(
-        by_pressure, by_flow, k, float(reached[-1]), weight, out, linear, line_rise, line_loss
-    )
+    out, linear = (np.fft.irfft(v, size) for v in (answer / averages, answer))
+    return Passage(k, float(reached[-1]), weight, out, linear, line_rise, line_loss)
 
 
 def _stretches(bore, air, start):
@@ -239,56 +220,20 @@ def _impedance(bore, air, x):
     return float(np.ravel(here.density * here.sound_speed)[0]) / area
 
 
-def station_wave(ladder, cell, admittance, omega_t):
-    """(by pressure, by flow): p+ where `cell` begins is the one times the lips' pressure plus the
-    other times their flow, complex, shape of `omega_t` (radians a sample).
-
-    The ladder's own junctions, backwards for the wave that comes back: exact whatever lies beyond.
-    `admittance` is the bore's there, m3/(Pa s): the fit may have moved the cell's.
-    """
-    scattering, weight, coefficient, _ = at_junctions(ladder)
-    z = 1 / ladder.admittance[0]
-    out = np.array([np.full(len(omega_t), 0.5, complex), np.full(len(omega_t), 0.5 * z, complex)])
-    back = np.array([out[0], -out[1]])
-    for i in range(cell):
-        way, k = _through(ladder, i, omega_t), scattering[i]
-        shelf = 1.0
-        if weight[i] > 0:
-            shelf = 1 - weight[i] * shelf_response(coefficient[i], omega_t)
-        arriving, leaving = out * way, back / way
-        if i >= ladder.turn:  # there the shelf is on the way back
-            leaving = leaving / shelf
-        coming = (leaving - k * arriving) / (1 - k)
-        out, back = (1 + k) * arriving - k * coming, coming
-        if i < ladder.turn:
-            out = out * shelf
-    ratio = ladder.admittance[cell] / admittance
-    return 0.5 * (1 + ratio) * out + 0.5 * (1 - ratio) * back
-
-
-def _through(ladder, cell, omega_t):
-    line = np.flatnonzero(ladder.line_cell == cell)
-    if not len(line):
-        return np.exp(-1j * omega_t)
-    m, delay = int(line[0]), float(ladder.delay[cell])
-    shelves = shelf_response(ladder.pole_coefficients[:, None], omega_t)
-    return delay_response(delay, omega_t) * (1 - line_weights(ladder, m, delay) @ shelves)
-
-
-def steepened(ladder, way: Passage, pressure, flow, added=None) -> Steepened:
+def steepened(ladder, way: Passage, entering, added=None) -> Steepened:
     """What steepening adds to the sound of a run of `ladder`.
 
-    pressure, flow: at the lips, Pa and m3/s, shape (n,); added: samples of tube added to each
-    line by valves and slide, (m, n), or None.
+    entering: p+ at the station, Pa, shape (n,); added: samples of tube added to each line by
+    valves and slide, (m, n), or None.
     """
-    n, guard = len(pressure), passage_size(ladder.rate)
+    n, guard = len(entering), passage_size(ladder.rate)
     total, steepest, at = np.zeros(n), 0.0, 0.0
     parts = int(np.ceil(n / CHUNK))
     length = int(np.ceil(n / parts))
     work = _Work(ladder, way, length + min(parts, 2) * guard)
     for first in range(0, n, length):
         stop = min(first + length, n)
-        found, slope, where = work.chunk(pressure, flow, added, first, stop, guard)
+        found, slope, where = work.chunk(entering, added, first, stop, guard)
         total[first:stop] = found
         if slope > steepest:
             steepest, at = slope, (first + where) / ladder.rate
@@ -304,8 +249,6 @@ class _Work:
         self.ladder, self.way, self.rate = ladder, way, ladder.rate
         self.factor = fine_factor(ladder.rate)
         self.size = next_fast_len(length, real=True)
-        self.by_pressure = self._both_ways(way.by_pressure)
-        self.by_flow = self._both_ways(way.by_flow)
         self.out, self.linear = rfft(way.out, self.size), rfft(way.linear, self.size)
         self.kappa = np.full(STEPS, way.delay * ladder.rate * self.factor / STEPS)
         self.coefficient = _coefficients(ladder.rate * self.factor)
@@ -317,16 +260,15 @@ class _Work:
         """`dense_mean` at the frequencies of a chunk; few runs need it."""
         return dense_mean(np.fft.rfftfreq(self.size) / self.factor)
 
-    def chunk(self, pressure, flow, added, first, stop, guard):
+    def chunk(self, entering, added, first, stop, guard):
         """Flow added from sample `first` to `stop`, the greatest slope (Pa/s) and where it is."""
         from scipy.fft import irfft, rfft
 
         from lipmodel.kernel_steepening import late, steepen
 
-        taken = slice(max(first - guard, 0), min(stop + guard, len(pressure)))
-        window = self._window(taken, len(pressure), guard // 2)
-        spectrum = self.by_pressure * rfft(pressure[taken] * window, self.size)
-        spectrum += self.by_flow * rfft(flow[taken] * window, self.size)
+        taken = slice(max(first - guard, 0), min(stop + guard, len(entering)))
+        window = self._window(taken, len(entering), guard // 2)
+        spectrum = rfft(entering[taken] * window, self.size)
         fine = self.size * self.factor
         wave = irfft(spectrum * self.factor, fine)
         inside = slice((first - taken.start) * self.factor, (stop - taken.start) * self.factor)
@@ -356,14 +298,6 @@ class _Work:
         found /= self.factor
         part = slice(first - taken.start, stop - taken.start)
         return found[part], slope, where / self.factor
-
-    def _both_ways(self, answer):
-        """Transform of an answer whose second half lies before time 0."""
-        from scipy.fft import rfft
-
-        half, padded = len(answer) // 2, np.zeros(self.size)
-        padded[:half], padded[-half:] = answer[:half], answer[half:]
-        return rfft(padded)
 
     def _window(self, taken, n, fade):
         """1, with half cosines where the chunk is cut out of the run, short where the run ends."""

@@ -17,10 +17,16 @@ from lipmodel.loop_arrays import (
 )
 from lipmodel.waveguide import Ladder, thiran
 
+# Loss of head behind the throat, of rho u^2/(2 S^2).  Air from the cup enters over a rounded edge
+# (0.04, Crane TP-410, from memory) and slows down in the backbore, a cone of 3 to 6 degrees in all
+# (0.2, I. E. Idelchik, Handbook of hydraulic resistance, diffusers, from memory; a whole venturi
+# tube with a cone of 7 degrees loses 0.05 to 0.2, ISO 5167-4).  Air that comes back leaves as a
+# jet into the cup and loses (1 - S/S_cup)^2 (Borda and Carnot).
+THROAT_LOSS = 0.25
 LARGEST_PRESSURE = 300e3  # Pa; a run beyond this has left the model
 SMALLEST_BUFFER = 64
 WAVE_ROOM = 4096  # samples between two moves of the waves to the start of their arrays
-TRACES = ("mouthpiece_pressure", "flow", "lip_opening", "out_wave", "back_wave")
+TRACES = ("mouthpiece_pressure", "flow", "lip_opening", "out_wave", "back_wave", "entering_wave")
 
 
 @dataclass(frozen=True)
@@ -30,6 +36,7 @@ class Horn:
     ladder: Ladder
     lips: Lips
     density: float  #: kg/m3 at the lips
+    throat_loss: bool = True  #: the jet behind the mouthpiece's throat loses its head
 
     @property
     def rate(self) -> float:
@@ -100,6 +107,7 @@ class Played:
     lip_opening: np.ndarray
     out_wave: np.ndarray  #: Pa, towards the open end in the last cell
     back_wave: np.ndarray  #: Pa, coming back from it
+    entering_wave: np.ndarray  #: Pa, towards the open end where the mouthpiece ends
 
 
 def _at_rest(constants):
@@ -134,7 +142,7 @@ def start(horn: Horn) -> State:
         line_memory=np.zeros((m, 2, 5)),
         line_old=np.zeros((m, 2, 2, 2)),
         drain=np.zeros(padded + m),
-        books=np.zeros(7),
+        books=np.zeros(8),
     )
 
 
@@ -209,7 +217,7 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> Played:
         horn.lips.constants(),
         ladder.admittance, scattering, weight, coefficient, ladder.turn, end_b, end_a,
         ladder.line_cell, tap_a, tap_b, scale, ladder.pole_coefficients, sliding, near, far,
-        longest,
+        longest, *_throat_and_station(horn),
         mouth, tension, 1 / quality, thickness, mix, added, gain,
         state.lip, state.right, state.left, state.memory, state.end_memory, state.buffers,
         state.place, state.line_memory, state.line_old, state.drain if book else None,
@@ -227,6 +235,27 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> Played:
     if n and sliding >= 0:
         state.slide, state.added = block.slide or state.slide, float(added[-1])
     return Played(*traces)
+
+
+def _throat_and_station(horn: Horn):
+    """What the time loop needs of the mouthpiece: the throat's junction and law, the station's
+    junction and its shares.
+
+    Quasi-steady flow: dp = K rho u |u|/(2 S^2), S the throat's area.
+    """
+    ladder = horn.ladder
+    y, scattering = ladder.admittance, ladder.scattering
+    throat, law = ladder.throat if horn.throat_loss else -1, np.zeros(4)
+    if throat >= 0:
+        head = horn.density / (2 * ladder.throat_area**2)
+        against = (1 - ladder.throat_share) ** 2
+        law[:] = 1 / y[throat], 1 / y[throat + 1], THROAT_LOSS * head, against * head
+    # p+ = (p + Z u)/2 with the bore's own Z there, from the cell's waves
+    cell = ladder.station
+    ratio = y[cell] / ladder.station_admittance if ladder.station_admittance else 1.0
+    out, back = 0.5 * (1 + ratio), 0.5 * (1 - ratio)
+    k = scattering[cell - 1] if cell else 0.0
+    return throat, law, cell - 1, np.array([(1 + k) * out, back - k * out])
 
 
 def _sliding(ladder, state: State, block: Block, from_, to, n):
@@ -331,28 +360,3 @@ def rehearse():
     horn = Horn(ladder, PLAYERS["small"], 1.2)
     for book in (False, True):
         advance(horn, start(horn), Block(np.zeros(4), np.full(4, 200.0)), book)
-
-
-def echo(ladder: Ladder, size: int) -> np.ndarray:
-    """What comes back to an anechoic lip end of the bore's first radius after a unit impulse of
-    pressure at time 0, shape (size,)."""
-    from lipmodel import kernel
-
-    n = len(ladder.admittance)
-    horn = Horn(ladder, PLAYERS["small"], 1.2)
-    state = start(horn)
-    scattering, weight, coefficient, _ = at_junctions(ladder)
-    taps = taps_of(ladder, ladder.delay[ladder.line_cell])
-    end_b, end_a = end_coefficients(ladder)
-    click, response = np.zeros(size), np.zeros(size)
-    click[0] = 1.0
-    front = (ladder.first_admittance - ladder.admittance[0]) / (
-        ladder.first_admittance + ladder.admittance[0]
-    )
-    kernel.echo(
-        n, front, click, scattering, weight, coefficient, ladder.turn, end_b, end_a,
-        ladder.line_cell, taps, ladder.pole_coefficients,
-        state.right, state.left, state.memory, state.end_memory, state.buffers, state.place,
-        state.line_memory, state.line_old, response,
-    )  # fmt: skip
-    return response

@@ -22,13 +22,11 @@ from numpy.polynomial import polynomial
 
 from lipmodel.acoustics.losses import propagation
 from lipmodel.acoustics.radiation import causal_load
+from lipmodel.cells import SHORT_LINE, Travel, edges_of, station_of, throat_of
 from lipmodel.errors import SceneError
 
 POLES = np.array([14.0, 80.0, 400.0, 1800.0, 8000.0])  # Hz, of the loss shelves
 LOSS_BAND = np.geomspace(14.0, 10_000.0, 40)  # Hz, where shelves follow the wall losses
-LINE_CELLS = 12  # a cylinder this long in samples becomes a line
-MARGIN_CELLS = 3  # cells kept at each end of such a cylinder
-SHORT_LINE = 1.5  # samples, the least a line may have
 FEWEST_CELLS = 4
 LANES = 16  # cells that the compiler handles in one turn of its loop
 
@@ -45,6 +43,10 @@ class Ladder:
     line_excess: a line's excess propagation a sample of travel at LOSS_BAND, complex, (m, f)
     end_numerator, end_denominator: reflection filter of the open end, by rising power of z^-1
     first_admittance: S/(rho c) of the bore's first radius, to which reflectance refers
+    station, station_admittance: cell that begins where the mouthpiece ends, and the bore's
+        S/(rho c) there (the fit may move the cell's)
+    throat: junction of the mouthpiece's throat, -1 without; throat_area: m2; throat_share: of
+        the cup's area
     """
 
     rate: float
@@ -63,6 +65,11 @@ class Ladder:
     end_load: tuple[np.ndarray, np.ndarray]  #: z(s) of the load, s in units of c/a
     end_time: float  #: a/c of the open end, s
     end: str
+    station: int = 0
+    station_admittance: float = 0.0
+    throat: int = -1
+    throat_area: float = 0.0
+    throat_share: float = 0.0
     known_taps: dict = field(default_factory=dict, compare=False, repr=False)
 
     @property
@@ -109,103 +116,6 @@ def delay_response(delay, omega_t):
     whole, a = thiran(delay)
     z1 = np.exp(-1j * omega_t)
     return z1**whole * (a + z1) / (1 + a * z1)
-
-
-class _Travel:
-    """The bore against travel time from the lip end, in samples."""
-
-    def __init__(self, bore, air, rate):
-        pieces = bore.pieces("wall", 4e-3)
-        middle = (pieces.x + pieces.axial / 2) / bore.length
-        props = air.along(middle)
-        ones = np.ones(len(middle))
-        self.props = {
-            name: np.asarray(getattr(props, name)) * ones
-            for name in ("sound_speed", "density", "viscosity", "heat_ratio", "prandtl")
-        }
-        self.pieces = pieces
-        time = pieces.length / self.props["sound_speed"] * rate
-        self.edge = np.concatenate([[0.0], np.cumsum(time)])
-        admittance = pieces.area / (self.props["density"] * self.props["sound_speed"])
-        self.filled = np.concatenate([[0.0], np.cumsum(admittance * time)])
-        self.total = float(self.edge[-1])
-        self.x_edge = np.concatenate([pieces.x, [bore.length]])
-
-    def mean_admittance(self, edges):
-        """Mean of S/(rho c) between travel times `edges`, shape (n,): volume is kept."""
-        return np.diff(np.interp(edges, self.edge, self.filled)) / np.diff(edges)
-
-    def time_at(self, x):
-        return float(np.interp(x, self.x_edge, self.edge))
-
-
-def places_at(bore, air, rate, travel):
-    """Places in m that a wave from the lip end reaches after `travel` samples, shape of it."""
-    way = _Travel(bore, air, rate)
-    return np.interp(travel, way.edge, way.x_edge)
-
-
-def _cylinders(bore):
-    """(start, end) in metres of every stretch of constant radius."""
-    runs = []
-    for i in range(len(bore.x) - 1):
-        if bore.x[i + 1] == bore.x[i] or abs(bore.radius[i + 1] - bore.radius[i]) > 1e-9:
-            continue
-        if runs and runs[-1][1] == bore.x[i] and bore.radius[i] == bore.radius[i - 1]:
-            runs[-1] = (runs[-1][0], bore.x[i + 1])
-        else:
-            runs.append((bore.x[i], bore.x[i + 1]))
-    return [(float(a), float(b)) for a, b in runs]
-
-
-def _edges(bore, travel):
-    """Travel times of the cell edges, and which cells are lines."""
-    total = travel.total
-    spans = []
-    for start, end in _cylinders(bore):
-        a, b = travel.time_at(start), travel.time_at(end)
-        if b - a >= LINE_CELLS:
-            spans.append((a, b))
-    if not spans:
-        return _with_short_line(travel, total)
-    edges, lines, at = [0.0], [], 0.0
-    for number, (a, b) in enumerate(spans):
-        # whole cells up to a little inside the cylinder, then the line
-        before = int(np.ceil(a - at + MARGIN_CELLS))
-        edges.extend(at + np.arange(1, before + 1))
-        last = number == len(spans) - 1
-        cells_after = int(np.ceil(total - b + MARGIN_CELLS)) if last else MARGIN_CELLS
-        at = (total - cells_after) if last else (b - MARGIN_CELLS)
-        lines.append(len(edges) - 1)
-        edges.append(at)
-    edges.extend(at + np.arange(1, cells_after + 1))
-    edges[-1] = total
-    return np.array(edges), lines
-
-
-def cell_edges(bore, air, rate):
-    """Where the cells of a ladder meet: travel times from the lip end in samples and places in
-    metres, both of shape (n + 1,), as `start_ladder` lays them out."""
-    travel = _Travel(bore, air, rate)
-    edges, _ = _edges(bore, travel)
-    return np.array(edges), np.interp(edges, travel.edge, travel.x_edge)
-
-
-def _with_short_line(travel, total):
-    """Whole cells and one line of 1.5 to 2.5 samples, where the area changes least."""
-    whole = int(np.floor(total - SHORT_LINE))
-    rest = total - whole
-    fine = np.linspace(0, total, 8 * int(np.ceil(total)) + 1)
-    log_y = np.log(np.interp(fine, travel.edge[1:], np.diff(travel.filled) / np.diff(travel.edge)))
-    best, where = np.inf, 0
-    for j in range(1, max(whole - 1, 2)):
-        inside = log_y[(fine >= j) & (fine <= j + rest)]
-        spread = np.ptp(inside)
-        if spread < best - 1e-12:
-            best, where = spread, j
-    edges = np.concatenate([np.arange(where + 1), rest + np.arange(where, whole + 1)])
-    edges[-1] = total
-    return edges, [where]
 
 
 def _excess(travel, edges, rate):
@@ -281,21 +191,15 @@ def end_filter(load, time, ratio, rate, end):
 
 def start_ladder(bore, air, rate) -> Ladder:
     """The ladder straight from the geometry, before any fit."""
-    travel = _Travel(bore, air, rate)
+    travel = Travel(bore, air, rate)
     if travel.total < FEWEST_CELLS + SHORT_LINE:
         need = rate * (FEWEST_CELLS + SHORT_LINE) / travel.total
         raise SceneError(
             f"the bore is {bore.length * 1e3:.0f} mm long, too short for rate_hz = {rate:g}: "
             f"expected at least {np.ceil(need / 1000) * 1000:.0f} Hz"
         )
-    edges, lines = _edges(bore, travel)
+    edges, lines = edges_of(bore, travel)
     admittance = travel.mean_admittance(edges)
-    lips = air.along(np.array([0.0]))
-    first = (
-        np.pi
-        * bore.radius[0] ** 2
-        / (float(np.ravel(lips.density)[0]) * float(np.ravel(lips.sound_speed)[0]))
-    )
     excess = _excess(travel, edges, rate)
     plain = np.ones(len(admittance), bool)
     plain[lines] = False
@@ -309,6 +213,8 @@ def start_ladder(bore, air, rate) -> Ladder:
     lost = np.cumsum(np.sum(weights, axis=1))
     half = np.searchsorted(lost, lost[-1] / 2)
     turn = min(int(np.round(half / LANES)) * LANES, (len(admittance) - 2) // LANES * LANES)
+    places = travel.place_at(edges)
+    station, throat = station_of(bore, places), throat_of(bore, places)
     outside = air.along(np.array([1.0]))
     speed, density = float(np.ravel(outside.sound_speed)[0]), float(np.ravel(outside.density)[0])
     radius = bore.radius[-1]
@@ -322,18 +228,30 @@ def start_ladder(bore, air, rate) -> Ladder:
         shelf_coefficient=shelf_coefficient,
         turn=turn,
         line_cell=np.array(lines),
-        line_x=np.array([np.interp(edges[[i, i + 1]], travel.edge, travel.x_edge) for i in lines]),
+        line_x=np.array([travel.place_at(edges[[i, i + 1]]) for i in lines]),
         line_excess=excess[lines] / np.diff(edges)[lines][:, None],
         end_numerator=np.array([-1.0]),
         end_denominator=np.array([1.0]),
-        first_admittance=first,
+        first_admittance=_admittance_at(bore, air, 0.0),
         end_admittance=end_area / (density * speed),
         end_load=load,
         end_time=radius / speed,
         end=bore.end,
+        station=station,
+        station_admittance=_admittance_at(bore, air, float(places[station])),
+        throat=throat.junction,
+        throat_area=throat.area,
+        throat_share=throat.share,
     )
     ladder.delay[plain] = 1.0
     return with_end_filter(ladder)
+
+
+def _admittance_at(bore, air, x):
+    """S/(rho c) of the bore at `x` m, m3/(Pa s)."""
+    here = air.along(np.array([x / bore.length]))
+    area = np.pi * float(bore.radius_at(x)) ** 2
+    return area / float(np.ravel(here.density * here.sound_speed)[0])
 
 
 def with_end_filter(ladder: Ladder) -> Ladder:

@@ -304,6 +304,23 @@ BAD_SCENES = {  # file text, exact message
         PHRASE + "vibrato = { rate_hz = 12 }\n",
         "low.toml: player.phrase[1].vibrato.rate_hz = 12: expected a number from 3 to 9 Hz",
     ),
+    "vibrato of what": (
+        PHRASE + 'vibrato = { by = "knees" }\n',
+        'low.toml: player.phrase[1].vibrato.by = "knees": expected one of lips, breath, slide',
+    ),
+    "vibrato by slide": (
+        PHRASE + 'vibrato = { by = "slide" }\n',
+        'low.toml: player.phrase[1].vibrato.by = "slide": expected lips or breath: it has no slide',
+    ),
+    "depth of the breath": (
+        PHRASE + 'vibrato = { by = "breath", depth_cents = 9 }\n',
+        "low.toml: player.phrase[1].vibrato.depth_cents = 9: expected depth_percent for a vibrato "
+        "by breath",
+    ),
+    "an attack": (
+        PHRASE + 'attack = "sudden"\n',
+        'low.toml: player.phrase[1].attack = "sudden": expected one of plain, tongued, breath',
+    ),
     "a bad tune item": (
         PHRASE.replace('[[player.phrase]]\nnote = "C4"', '[player]\ntune = "C4 1, D4, - 1, B 2"'),
         'low.toml: player.tune: item 2 "D4": expected a note and its beats, such as '

@@ -78,6 +78,11 @@ def closes(balance):
     assert sum(parts) == pytest.approx(balance.blown, rel=5e-3)
 
 
+def behind_the_throat(balance):
+    """Share of what passes the throat that is radiated: the impedances know no such loss."""
+    return balance.radiated / (balance.into_bore - balance.throat)
+
+
 @pytest.mark.parametrize("name", ["trumpet", "funnel", "hose"])
 def test_the_books_of_a_note_close(held, name):
     for balance in random_notes(held, name, 3):
@@ -98,9 +103,9 @@ def test_the_radiated_share_of_soft_notes(held):
     for partial, (tension, frequency) in SETTINGS.items():
         balance = held("trumpet", tension, 9.0e-3 * frequency, how=("0", 1.0))
         found[partial] = balance.share
-        # time loop and impedances: measured 2.5 to 4.5 % apart, the fitted open end of the ladder
-        assert balance.share == pytest.approx(balance.share_by_impedance, rel=0.10)
-    # measured 0.86, 2.48, 4.78, 8.43 %
+        # time loop and impedances: measured 1.3 to 4.6 % apart, the fitted open end of the ladder
+        assert behind_the_throat(balance) == pytest.approx(balance.share_by_impedance, rel=0.10)
+    # measured 0.75, 2.04, 3.76, 6.38 %
     assert found[2] < 0.01
     assert 0.01 < found[3] < found[4] < 0.06
     assert found[5] > 1.5 * found[4]
@@ -110,7 +115,7 @@ def test_a_loud_note_radiates_more_of_what_enters_by_its_harmonics(held):
     soft, loud = (held("trumpet", 420.0, p * 0.466, how=("0", 1.0)) for p in (9.0, 16.0))
     # measured 4.8 and 8.2 %: harmonics, which leave the bell more easily
     assert loud.share > 1.4 * soft.share
-    assert loud.share == pytest.approx(loud.share_by_impedance, rel=0.10)
+    assert behind_the_throat(loud) == pytest.approx(loud.share_by_impedance, rel=0.10)
     assert loud.lips / loud.blown > soft.lips / soft.blown
 
 
@@ -184,9 +189,8 @@ def test_the_report_tells_each_note_and_draws_it(tmp_path):
     for note in report["notes"]:
         energy = note["energy"]
         assert set(energy["wall_at_w"]) == set(PLACES)
-        assert energy["radiated_share"] == pytest.approx(
-            energy["radiated_share_by_impedance"], rel=0.10
-        )
+        left = energy["radiated_w"] / (energy["into_bore_w"] - energy["throat_w"])
+        assert left == pytest.approx(energy["radiated_share_by_impedance"], rel=0.10)
         parts = shares(energy)
         # a bar that adds up; what the waves store changes a little from period to period
         assert sum(parts.values()) == pytest.approx(100, abs=0.5)

@@ -21,7 +21,7 @@ from lipmodel.errors import SceneError
 from lipmodel.fit import build_ladder
 from lipmodel.lips import LARGE
 from lipmodel.pictures.played import _resonance_lines
-from lipmodel.planning import _planned, plan
+from lipmodel.planning import plan, planned
 from lipmodel.scene import read_scene
 from lipmodel.slide import phrase_motion, slide_line
 from lipmodel.timeloop import Block, Horn, Slide, advance, start, stored_energy
@@ -175,7 +175,7 @@ def lossless(horn):
         end_denominator=np.array([1.0]),
         known_taps={},
     )
-    return Horn(still, replace(horn.lips, width=1e-9), horn.density)
+    return Horn(still, replace(horn.lips, width=1e-9), horn.density, throat_loss=False)
 
 
 def test_the_slide_keeps_the_energy_of_smooth_waves(shut):
@@ -316,7 +316,7 @@ def test_a_slide_that_has_no_time_arrives_late_and_not_too_fast(tmp_path):
     quick = [f'{{note = "Bb3", length_s = 0.06, slide_position = {p}}}' for p in (1, 7, 1, 7, 2)]
     scene = read_scene(slide_scene(tmp_path, phrase(*quick, last)))
     built = build(scene)
-    notes = [_planned(built, note) for note in scene.phrase()]
+    notes = [planned(built, note) for note in scene.phrase()]
     motion = phrase_motion(built, notes)
     assert np.all(np.diff(motion.time) >= 0)
     moving = np.diff(motion.time) > 1e-9

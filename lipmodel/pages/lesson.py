@@ -5,8 +5,6 @@ to load anything or to run any script but this one.
 """
 
 import base64
-import hashlib
-import json
 from html import escape
 from pathlib import Path
 
@@ -20,6 +18,7 @@ from lipmodel.pages.lesson_parts import (
     tube_part,
 )
 from lipmodel.pages.listen import GLOSSARY, START_LOW
+from lipmodel.pages.sealed import head, inert
 
 HERE = Path(__file__).parent
 SCRIPTS = ("lesson.js", "lesson_chart.js", "lesson_map.js", "lesson_tube.js", "lesson_start.js")
@@ -43,29 +42,11 @@ def lesson_page(document: dict) -> str:
     parts += [_section(n, section, data) for n, section in enumerate(sections, 1)]
     parts += [_words(), _answers(sections), '<div id="dark" hidden></div>']
     parts.append('<svg id="draw" hidden width="0" height="0" aria-hidden="true"></svg>')
-    parts.append(f'<script type="application/json" id="data">{_inert(data)}</script>')
+    parts.append(f'<script type="application/json" id="data">{inert(data)}</script>')
     script = "\n".join((HERE / name).read_text("utf-8") for name in SCRIPTS)
     parts.append(f"<script>{script}</script>")
-    return page(document["title"], "\n".join(parts), _head(script))
-
-
-def _head(script: str) -> str:
-    """Policy and look; the hash is that of the one script that may run."""
-    known = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii")
-    policy = (
-        f"default-src 'none'; img-src data:; media-src data:; style-src 'unsafe-inline'; "
-        f"script-src 'sha256-{known}'; base-uri 'none'; form-action 'none'"
-    )
-    style = (HERE / "lesson.css").read_text("utf-8")
-    return (
-        f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n<style>{style}</style>\n'
-    )
-
-
-def _inert(data: dict) -> str:
-    """JSON that cannot end the element it stands in."""
-    text = json.dumps(data, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
-    return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+    look = head(script, (HERE / "lesson.css").read_text("utf-8"))
+    return page(document["title"], "\n".join(parts), look)
 
 
 def _bar() -> str:

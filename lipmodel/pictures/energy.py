@@ -63,13 +63,17 @@ def energy_figure(report: dict):
 
 
 def _colours():
-    walls = zip((f"wall of the {w}" for w in WALLS), TINTS, strict=True)
+    walls = zip((_wall_name(w) for w in WALLS), TINTS, strict=True)
     return [(JET, BREATH), ("lips", LIPS), *walls, (SOUND_NAME, SOUND)]
+
+
+def _wall_name(place):
+    return "mouthpiece: wall, throat" if place == "mouthpiece" else f"wall of the {place}"
 
 
 def shares(energy: dict) -> dict:
     """The parts of a note's energy row in % of the blown power, in the order of the bar."""
     scale = 100 / energy["blown_w"]
-    walls = {f"wall of the {w}": scale * energy["wall_at_w"][w] for w in WALLS}
+    walls = {_wall_name(w): scale * energy["wall_at_w"][w] for w in WALLS}
     parts = {JET: scale * energy["jet_w"], "lips": scale * energy["lips_w"]}
     return parts | walls | {SOUND_NAME: scale * energy["radiated_w"]}

@@ -13,3 +13,8 @@ def text(kind: str) -> str:
     if kind not in KINDS:
         raise SceneError(f"{shown(kind)}: expected {one_of(KINDS)}{meant(kind, KINDS)}")
     return (Path(__file__).parent / f"{kind}.toml").read_text("utf-8")
+
+
+def plain(name: str) -> str:
+    """The text of a file that is written beside others, such as "rerun"."""
+    return (Path(__file__).parent / f"{name}.txt").read_text("utf-8")

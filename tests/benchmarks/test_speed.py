@@ -118,7 +118,7 @@ def test_steepening_costs_at_most_twice_the_loop():
     played = play(horn, mouth, tension)
 
     def more():
-        return steepened(horn.ladder, way, played.mouthpiece_pressure, played.flow)
+        return steepened(horn.ladder, way, played.entering_wave)
 
     assert np.any(more().flow)
     # turn by turn, so that what else the machine does meets both
