@@ -126,12 +126,12 @@ def differs(row: dict, first: dict) -> list[str]:
         )
     if row["cents_from_first"] is not None:
         off, when = row["cents_from_first"], f"At {row['moment_s']:.1f} s"
-        word = "sharper" if off > 0 else "flatter"
+        word = f"cent{'s' * (round(abs(off)) != 1)} {'sharper' if off > 0 else 'flatter'}"
         same = abs(off) < 0.5
         told.append(
             f"{when} it has the first's pitch."
             if same
-            else f"{when} it is {abs(off):.0f} cents {word} than it."
+            else f"{when} it is {abs(off):.0f} {word} than the first."
         )
         told += _brighter(row, first)
     return told

@@ -77,6 +77,7 @@ def player_lips(scene: Scene, spec: BoreFile) -> Lips:
         "width": None if given.width_mm is None else given.width_mm * MM,
         "thickness": None if given.thickness_mm is None else given.thickness_mm * MM,
         "rest": None if given.rest_mm is None else tuple(v * MM for v in given.rest_mm),
+        "lift_rest": None if given.rest_mm is None else given.rest_mm[1] * MM,
         "swing_quality" if given.motion == "swing" else "quality": given.quality,
         "stiffness_per_hz": given.stiffness_per_hz,
     }

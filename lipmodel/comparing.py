@@ -16,7 +16,7 @@ from lipmodel.scene import Show, Variant, read_scene
 from lipmodel.units import cents
 from lipmodel.variants import AS_WRITTEN, EITHER, changed
 
-FEWEST, MOST = 2, 12
+FEWEST, MOST = 2, 8  # more curves in one picture could not be told apart
 HEARD = ("air", "notes", "instrument", "player", "source", "lips", "sound")  # tables of a scene
 NOT_HEARD = ("loudness_lufs", "level", "also", "length_s", "rate_hz")  # made alike, or no sound
 ALIGNED = (

@@ -18,7 +18,7 @@ from lipmodel.analysis.threshold import threshold
 from lipmodel.build import KPA, Built, build, held_bore
 from lipmodel.errors import SceneError
 from lipmodel.gesture import scaled
-from lipmodel.perform import CLOSE_ENOUGH, MOST_TAKES, POLISHING, Performance, _take, perform
+from lipmodel.perform import CLOSE_ENOUGH, MOST_TAKES, POLISHING, Performance, perform, take
 from lipmodel.planning import Gesture, gesture_of, plan, planned, steady_part
 from lipmodel.scene import Scene, Variant
 from lipmodel.sourced import Sounded, sounded
@@ -112,7 +112,7 @@ def _through(built: Built, gesture: Gesture, factors=None) -> Performance:
     factors = factors or [1.0] * max(len(gesture.notes), 1)
     if not gesture.notes:
         mouth = scaled(gesture.mouth, factors[0])
-        return _take(built, replace(gesture, mouth=mouth), book=True)
+        return take(built, replace(gesture, mouth=mouth), book=True)
     notes = []
     for note, known, factor in zip(built.scene.phrase(), gesture.notes, factors, strict=True):
         own = planned(built, note)
@@ -120,7 +120,7 @@ def _through(built: Built, gesture: Gesture, factors=None) -> Performance:
         own.follow = deepcopy(known.follow)
         own.pressure = scaled(known.pressure, factor)
         notes.append(own)
-    return _take(built, gesture_of(built, notes, gesture.length), book=True)
+    return take(built, gesture_of(built, notes, gesture.length), book=True)
 
 
 def moments(performance: Performance, variant: Variant, hold: str) -> list[Moment]:
@@ -249,7 +249,7 @@ def _tuned(variant: Variant, target):
     tension = setting.tension
     for _ in range(MOST_TAKES):
         lips = scaled(gesture.tension, tension / written)
-        performance = _take(built, replace(gesture, tension=lips), book=True)
+        performance = take(built, replace(gesture, tension=lips), book=True)
         (moment,) = moments(performance, variant, "pitch")
         off = cents(moment.frequency, target)
         if abs(off) <= POLISHING:

@@ -13,6 +13,7 @@ from lipmodel.audible import resampled, walkable
 from lipmodel.errors import LipmodelError, SceneError
 from lipmodel.lesson_file import Lesson, is_lesson, read_lesson
 from lipmodel.pages.lesson import lesson_page
+from lipmodel.pictures.save import lighter
 from lipmodel.reading import load
 from lipmodel.rendering import STAGES, render
 from lipmodel.scene import read_scene
@@ -143,9 +144,9 @@ def taken(folder: Path) -> dict:
     return {
         "report": report,
         "sound": files.sound_bytes(samples, rate, "mp3"),
-        "picture": (folder / "picture.png").read_bytes(),
+        "picture": lighter((folder / "picture.png").read_bytes()),
         "more": {
-            name: (folder / f"{name}.png").read_bytes()
+            name: lighter((folder / f"{name}.png").read_bytes())
             for name in PICTURES
             if (folder / f"{name}.png").is_file() and (name != "field" or asked)
         },

@@ -51,6 +51,7 @@ class Lips:
     threshold_per_hz: float = 8.0  #: Pa/Hz, about where notes begin, in proportion to frequency
     resting_cents: float = 25.0  #: cents above its resonance at which a held note rests
     mass_per_area: float = 3.0  #: kg/m2, swing only
+    lift_rest: float = 0.1e-3  #: m, y at rest of lift: pressed together it would not speak
     swing_rest: float = 0.15e-3  #: m, h0 of swing
     swing_quality: float = 7.0  #: Q of swing, at every tension
 
@@ -74,6 +75,8 @@ class Lips:
         rest_x, rest_y = self.rest
         if self.motion == "swing":
             rest_x, rest_y = 0.0, self.swing_rest
+        elif self.motion == "lift":
+            rest_y = self.lift_rest
         return np.array(
             [
                 self.width,

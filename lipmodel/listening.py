@@ -37,7 +37,7 @@ def digest(text: str) -> tuple[int, int, int, int]:
     h = [1779033703, 3144134277, 1013904242, 2773480762]
     by = (597399067, 2869860233, 951274213, 2716044179)
     for unit in units:
-        h = [h[(i + 1) % 4] ^ ((h[i] ^ unit) * by[i] & MASK) for i in range(4)]
+        h = [(v ^ unit) * factor & MASK for v, factor in zip(h, by, strict=True)]
     mixed = []
     for i in range(4):
         v = h[i]

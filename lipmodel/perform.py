@@ -158,7 +158,7 @@ def controls_of(built: Built, gesture: Gesture) -> Controls:
     return Controls(mouth, line(gesture.tension, rate, samples), slide, added)
 
 
-def _take(built: Built, gesture: Gesture, book=False) -> Performance:
+def take(built: Built, gesture: Gesture, book=False) -> Performance:
     controls = controls_of(built, gesture)
     samples = len(controls.mouth)
     state = start(built.horn)
@@ -180,9 +180,9 @@ def perform(scene: Scene, built: Built | None = None) -> Performance:
     built = built or build(scene)
     gesture = plan(built)
     if not gesture.notes:
-        return _take(built, gesture, book=True)
+        return take(built, gesture, book=True)
     for number in range(MOST_TAKES):
-        performance = _take(built, gesture, book=True)
+        performance = take(built, gesture, book=True)
         errors = [_phrase_error(performance, note) for note in gesture.notes]
         worst = max((abs(e) for e in errors if e is not None), default=0.0)
         if worst <= POLISHING or number == MOST_TAKES - 1:

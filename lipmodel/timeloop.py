@@ -217,7 +217,7 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> Played:
         horn.lips.constants(),
         ladder.admittance, scattering, weight, coefficient, ladder.turn, end_b, end_a,
         ladder.line_cell, tap_a, tap_b, scale, ladder.pole_coefficients, sliding, near, far,
-        longest, *_throat_and_station(horn),
+        longest, *throat_and_station(horn),
         mouth, tension, 1 / quality, thickness, mix, added, gain,
         state.lip, state.right, state.left, state.memory, state.end_memory, state.buffers,
         state.place, state.line_memory, state.line_old, state.drain if book else None,
@@ -237,7 +237,7 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> Played:
     return Played(*traces)
 
 
-def _throat_and_station(horn: Horn):
+def throat_and_station(horn: Horn):
     """What the time loop needs of the mouthpiece: the throat's junction and law, the station's
     junction and its shares.
 

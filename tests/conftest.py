@@ -44,3 +44,11 @@ def lesson():
     import small_lesson
 
     return small_lesson.make(Path(os.environ["LIPMODEL_TEST_CACHE"]) / "lesson")
+
+
+@pytest.fixture(scope="session")
+def compared(tmp_path_factory):
+    """The folder that `compare` writes for three short sounds."""
+    import small_compare
+
+    return small_compare.make(tmp_path_factory.mktemp("compare"))

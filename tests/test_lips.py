@@ -8,6 +8,7 @@ import pytest
 
 from lipmodel import instruments, kernel
 from lipmodel.air import Air
+from lipmodel.analysis.pitch import steady_pitch
 from lipmodel.errors import SimulationError
 from lipmodel.fit import build_ladder
 from lipmodel.lips import LARGE, PLAYERS, SMALL
@@ -202,3 +203,15 @@ def test_players_are_who_they_should_be():
     assert LARGE.width > SMALL.width
     with pytest.raises(ValueError, match="motion"):
         replace(SMALL, motion="sideways")
+
+
+@pytest.mark.parametrize(("tension", "peak"), [(300.0, 229.5), (400.0, 344.2), (500.0, 460.8)])
+def test_lifted_lips_play_below_the_resonance(trumpet, tension, peak):
+    """Lips moved upward by the pressure in their channel play below lips and peak (lip models of
+    S. Adachi and M. Sato 1995; N. Fletcher's classes of valves, from memory)."""
+    lifted = replace(trumpet, lips=replace(SMALL, motion="lift"))
+    n = int(RATE)
+    mouth = 4e3 * np.minimum(np.arange(n) / 960, 1)
+    wave = play(lifted, mouth, np.full(n, tension)).mouthpiece_pressure[-9600:]
+    assert wave.std() > 1000
+    assert 0.9 * peak < steady_pitch(wave, RATE) < peak

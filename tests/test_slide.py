@@ -119,7 +119,7 @@ def test_a_standing_read_delays_as_told():
 
 def closed_horn():
     """The bore with lips that stay shut: pressed hard, without flow of their own."""
-    shut = replace(LARGE, motion="lift", rest=(LARGE.rest[0], -5e-3))
+    shut = replace(LARGE, motion="lift", lift_rest=-5e-3)
     return Horn(build_ladder(to_bore(SPEC), AIR, RATE), shut, AIR.density)
 
 

@@ -103,6 +103,7 @@ ORDER = [
     "report",
     "source_report",
     "source_sentences",
+    "live_set",
     "sentences",
     "pictures",
     "pictures.style",
@@ -121,6 +122,9 @@ ORDER = [
     "pictures.echo",
     "pictures.map",
     "pictures.compare",
+    "pictures.tube",
+    "pictures.filmsheet",
+    "pictures.film",
     "beside",
     "pages",
     "pages.listen",
@@ -129,6 +133,8 @@ ORDER = [
     "pages.sealed",
     "pages.lesson_parts",
     "pages.lesson",
+    "pages.live_words",
+    "pages.live",
     "pages.compare",
     # the only writer, and the words of the command line
     "files",
@@ -140,6 +146,7 @@ ORDER = [
     "audible",
     "lessons",
     "bundling",
+    "filming",
     "comparing",
     "verdicts",
     "what",
@@ -148,8 +155,10 @@ ORDER = [
     "commands.chart",
     "commands.check",
     "commands.compare",
+    "commands.film",
     "commands.instruments",
     "commands.lesson",
+    "commands.live",
     "commands.map",
     "commands.new",
     "commands.ready",
@@ -173,6 +182,7 @@ ONLY_IN = {  # outside library: its home, a module or a package
     "tomllib": {"reading"},
     "soundfile": {"files"},
     "matplotlib": {"pictures"},
+    "PIL": {"pictures"},
     "argparse": {"cli"},
     "pyloudnorm": {"sound", "studio"},  # studio only loads it ahead
     "tqdm": {"commands"},
@@ -191,6 +201,7 @@ ONLY_IN = {  # outside library: its home, a module or a package
     "base64": {"pages"},
     "webbrowser": {"commands"},
     "dask": {"sweep"},
+    "imageio_ffmpeg": {"filming"},
 }
 FREE = {"numpy", "scipy", *sys.stdlib_module_names} - set(ONLY_IN)
 

@@ -30,10 +30,11 @@ class Sweep:
     centroid: np.ndarray
 
 
-def sweep(horn: Horn, low, high, breath, up: bool, lines=None) -> Sweep:
+def sweep(horn: Horn, low, high, breath, up: bool, lines=None, spectra=True) -> Sweep:
     """Sweep the setting between `low` and `high` Hz at 170 cents/s from rest.
 
-    `breath` gives the mouth pressure in Pa for an array of settings in Hz.
+    `breath` gives the mouth pressure in Pa for an array of settings in Hz.  Without `spectra`
+    the centroids, half of the work, are nan.
     """
     rate = horn.rate
     span = abs(cents(high, low))
@@ -48,14 +49,15 @@ def sweep(horn: Horn, low, high, breath, up: bool, lines=None) -> Sweep:
     keep = times >= HELD_FIRST
     times, track = times[keep], track[keep]
     at = (times * rate).astype(int)
-    setting = tension[at]
+    setting, pressure = tension[at], played.mouthpiece_pressure
+    middle = _centroids(pressure, at, track, rate) if spectra else np.full(len(at), np.nan)
     return Sweep(
         setting,
         mouth[at],
         track,
         sweep_lock(setting, track),
-        _rms(played.mouthpiece_pressure, at, rate),
-        _centroids(played.mouthpiece_pressure, at, track, rate),
+        _rms(pressure, at, rate),
+        middle,
     )
 
 

@@ -14,6 +14,7 @@ def run(args) -> int:
     files.write_bytes(path, starters.text(args.kind).encode())
     following = {
         "bore": f"lipmodel check {path}",
+        "compare": f"lipmodel compare {path}",
         "lesson": "write its scenes, each with lipmodel new",
     }
     print(f"Wrote {path}. Next: {following.get(args.kind, f'lipmodel render {path}')}")

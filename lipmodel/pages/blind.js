@@ -9,8 +9,8 @@ function digest(text) {
   let h = [1779033703, 3144134277, 1013904242, 2773480762];
   const by = [597399067, 2869860233, 951274213, 2716044179];
   for (let at = 0; at < text.length; at++) {
-    const unit = text.charCodeAt(at), old = h;
-    h = old.map((v, i) => (old[(i + 1) % 4] ^ Math.imul(v ^ unit, by[i])) >>> 0);
+    const unit = text.charCodeAt(at);
+    h = h.map((v, i) => Math.imul(v ^ unit, by[i]) >>> 0);
   }
   return h.map((v) => {
     v = Math.imul(v ^ (v >>> 16), 0x85ebca6b);
@@ -97,22 +97,19 @@ function interval(right, count) {
 
 const FADE = 0.01; // s from one sound to another
 
-/** A gain that goes to its next value in a straight line of 10 ms, wherever it is now. */
+/** A gain that goes to its next value in a straight line of 10 ms, one line after another. */
 class Fader {
   constructor(context) {
     this.node = context.createGain();
-    this.node.gain.value = 0;
-    this.from = this.to = this.at = 0;
+    this.node.gain.value = this.to = this.free = 0;
   }
-  value(time) {
-    return this.from + (this.to - this.from) * Math.min(Math.max((time - this.at) / FADE, 0), 1);
-  }
+  /** Begins at `time`, or where the line before ends: a line cut short would click. */
   go(to, time) {
-    const gain = this.node.gain, now = this.value(time);
-    gain.cancelScheduledValues(0);
-    gain.setValueAtTime(now, time);
-    gain.linearRampToValueAtTime(to, time + FADE);
-    Object.assign(this, { from: now, to, at: time });
+    const begin = Math.max(time, this.free), gain = this.node.gain;
+    gain.setValueAtTime(this.to, begin);
+    gain.linearRampToValueAtTime(to, begin + FADE);
+    this.to = to;
+    this.free = begin + FADE;
   }
 }
 
@@ -133,7 +130,7 @@ class Deck {
   }
   stop(time) {
     this.hear(-1, time);
-    for (const source of this.sources) source.stop(time + 2 * FADE);
+    this.sources.forEach((source, i) => source.stop(this.faders[i].free));
   }
 }
 

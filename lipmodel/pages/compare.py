@@ -15,7 +15,7 @@ SCRIPTS = ("blind.js", "blind_page.js")
 POLICY = (
     '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; img-src data:; '
     "media-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'\">\n"
-    "<style>bdi { unicode-bidi: isolate; } h3 { font-size: 1.3rem; }</style>\n"
+    "<style>bdi { unicode-bidi: isolate; } td { overflow-wrap: anywhere; }</style>\n"
 )
 FEWEST, USUAL, MOST = 10, 10, 50  # trials
 
@@ -82,7 +82,6 @@ def _number(value, form: str) -> str:
 
 
 def _table(rows) -> str:
-    first = rows[0]
     columns = (
         ("Sound", lambda r: r["name"]),
         ("Louder as played, dB", lambda r: _number(r["taken_db"], "{:+.1f}")),
@@ -100,11 +99,11 @@ def _table(rows) -> str:
         + "</tr>"
         for row in rows
     )
-    note = f"<p>Louder as played: before all were made equally loud, beside {first['name']!s}.</p>"
+    note = "<p>Louder as played: than the first, before all were made equally loud.</p>"
     return (
         f'<table role="table">\n<thead role="rowgroup"><tr role="row">{titles}</tr></thead>\n'
         f'<tbody role="rowgroup">\n{body}\n</tbody>\n</table>\n'
-        + note.replace(first["name"], f"<bdi>{escape(first['name'])}</bdi>")
+        f"{note}"
     )
 
 

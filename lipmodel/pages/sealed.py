@@ -5,12 +5,14 @@ import hashlib
 import json
 
 
-def head(script: str, style: str) -> str:
-    """Policy and look for a page's head; the hash is that of the one script that may run."""
+def head(script: str, style: str, worklet=False) -> str:
+    """Policy and look for a page's head; the hash is that of the one script that may run, with
+    `worklet` also one that this script hands over as a data address (there is no other way in)."""
     known = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii")
+    more = " data:; worker-src data:" if worklet else ""
     policy = (
         f"default-src 'none'; img-src data:; media-src data:; style-src 'unsafe-inline'; "
-        f"script-src 'sha256-{known}'; base-uri 'none'; form-action 'none'"
+        f"script-src 'sha256-{known}'{more}; base-uri 'none'; form-action 'none'"
     )
     return (
         f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n<style>{style}</style>\n'

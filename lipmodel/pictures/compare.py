@@ -8,7 +8,7 @@ FLOOR = -70.0  # dB
 LEAST_SPAN = 20.0  # cents to either side
 MOST_SPAN = 1300.0
 SHARE_SEEN = 95.0  # percent of the cents drawn: jumps may leave the picture
-LONGEST = 34  # letters of a name in the legend
+LONGEST = 24  # letters of a name in the legend
 MARKS = "osD^vPX*"
 
 

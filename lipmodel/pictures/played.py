@@ -59,7 +59,7 @@ def played_figure(report: dict, traces: dict):
     pitch_axes = figure.add_subplot(grid[0])
     pressure_axes = figure.add_subplot(grid[1], sharex=pitch_axes)
     close_axes = figure.add_subplot(grid[2])
-    _draw_pitch(pitch_axes, report, traces)
+    draw_pitch(pitch_axes, report, traces)
     _draw_pressures(pressure_axes, traces)
     _draw_periods(close_axes, report, traces)
     return figure
@@ -73,7 +73,8 @@ def _pitch(report):
     return time[::step], frequency[::step]
 
 
-def _draw_pitch(axes, report, traces):
+def draw_pitch(axes, report, traces):
+    """Pitch over the resonances with the lip setting; `report` and `traces` as above."""
     time, frequency = _pitch(report)
     step = max(1, len(traces["tension_hz"]) // COLUMNS)
     tension = np.asarray(traces["tension_hz"], float)[::step]

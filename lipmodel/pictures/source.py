@@ -50,12 +50,17 @@ def source_figure(report: dict, traces: dict):
     words = f"{WORDS[source['kind']]}, {source['placed_mm']:.0f} mm from the lip end"
     given.set_xlabel(shown(f"Time in s ({words}; lip end {source['lip_end']})"))
     pressure = figure.add_subplot(grid[1])
-    loud = np.abs(traces["mouthpiece_pressure_pa"][span]).max(initial=0.0) > FROM_KPA
-    _against_time(pressure, traces, "mouthpiece_pressure_pa", 1e-3 if loud else 1.0, SOUND, span)
-    pressure.set_ylabel(f"Pressure at the\nlip end in {'kPa' if loud else 'Pa'}")
-    pressure.set_xlabel("Time in s")
+    draw_pressure(pressure, traces, span)
     _spectrum(figure.add_subplot(grid[2]), report, source)
     return figure
+
+
+def draw_pressure(axes, traces, span):
+    """Pressure at the lip end against time, in the samples `span` (a slice)."""
+    loud = np.abs(traces["mouthpiece_pressure_pa"][span]).max(initial=0.0) > FROM_KPA
+    _against_time(axes, traces, "mouthpiece_pressure_pa", 1e-3 if loud else 1.0, SOUND, span)
+    axes.set_ylabel(f"Pressure at the\nlip end in {'kPa' if loud else 'Pa'}")
+    axes.set_xlabel("Time in s")
 
 
 def _span(report, traces):

@@ -1,0 +1,86 @@
+"use strict";
+// Sound of the live horn: the audio graph, what is heard of it, and its pitch.
+
+const data = JSON.parse(document.getElementById("data").textContent);
+const words = data.words;
+const CEILING = 0.5, SCALE = 1 / 12; // of full scale; 12 Pa (116 dB at 1 m) come near the ceiling
+const NOTES = data.spelling === "sharps"
+  ? ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"]
+  : ["C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"];
+
+/** The audio graph at data.rates[which], not started; `context` may be an offline one. */
+async function makeGraph(context, which) {
+  // a page opened from a folder may load its worklet from a data address, but not from a blob
+  await context.audioWorklet.addModule(`data:text/javascript;charset=utf-8,${encodeURIComponent(data.worklet)}`);
+  const node = new AudioWorkletNode(context, "live-horn", {
+    numberOfInputs: 0, numberOfOutputs: 2, outputChannelCount: [1, 1],
+    processorOptions: {
+      loops: data.choices.map((c) => c.loops[which]), lips: data.lips, motion: "both",
+      scale: SCALE, ceiling: CEILING,
+    },
+  });
+  const volume = context.createGain();
+  node.connect(volume, 0);
+  volume.connect(context.destination);
+  const inside = context.createAnalyser(), outside = context.createAnalyser();
+  inside.fftSize = 4096; outside.fftSize = 4096;
+  node.connect(inside, 1);
+  node.connect(outside, 0);
+  return { context, node, volume, inside, outside, tension: node.parameters.get("tension"), pressure: node.parameters.get("pressure") };
+}
+
+/** Pitch in Hz of `samples`, or null: the first deep dip of the squared difference (A. de
+ * Cheveigne and H. Kawahara, J. Acoust. Soc. Am. 111, 1917 (2002)), refined by a parabola. */
+function pitchOf(samples, rate, lowest = 50, highest = 1800) {
+  const half = samples.length >> 1, longest = Math.min(half - 2, Math.floor(rate / lowest));
+  let power = 0, mean = 0;
+  for (let i = 0; i < samples.length; i++) mean += samples[i];
+  mean /= samples.length;
+  for (let i = 0; i < samples.length; i++) power += (samples[i] - mean) ** 2;
+  if (Math.sqrt(power / samples.length) < 2e-4) return null; // 20 Pa in the mouthpiece
+  const shortest = Math.max(2, Math.floor(rate / highest));
+  const d = pitchOf.room && pitchOf.room.length > longest + 1 ? pitchOf.room : (pitchOf.room = new Float64Array(longest + 2));
+  let sum = 0;
+  for (let lag = 1; lag <= longest + 1; lag++) {
+    let total = 0;
+    for (let i = 0; i < half; i++) { const step = samples[i] - samples[i + lag]; total += step * step; }
+    sum += total;
+    d[lag] = sum > 0 ? total * lag / sum : 1;
+  }
+  for (let lag = shortest; lag <= longest; lag++) {
+    if (d[lag] < 0.15 && d[lag] <= d[lag + 1] && d[lag] <= d[lag - 1]) {
+      const a = d[lag - 1], b = d[lag], c = d[lag + 1], bend = a - 2 * b + c;
+      return rate / (lag + (bend > 0 ? 0.5 * (a - c) / bend : 0));
+    }
+  }
+  return null;
+}
+
+const cents = (a, b) => 1200 * Math.log2(a / b);
+
+/** Name of the equal-tempered note nearest to `hz`, some semitones up. */
+function noteName(hz, up = 0) {
+  const semitone = Math.round(12 * Math.log2(hz / data.a4_hz)) + 57 + up;
+  return NOTES[((semitone % 12) + 12) % 12] + Math.floor(semitone / 12);
+}
+
+/** dB of the greatest value under full scale. */
+function peakOf(samples) {
+  let most = 0;
+  for (let i = 0; i < samples.length; i++) most = Math.max(most, Math.abs(samples[i]));
+  return 20 * Math.log10(Math.max(most, 1e-6));
+}
+
+/** A gesture, [[s, Hz, Pa], ...], as a scene file for `choice`. */
+function sceneOf(gesture, choice, motion, rate) {
+  const start = gesture[0][0];
+  const at = (t) => (t - start).toFixed(3);
+  const kpa = gesture.map(([t, , p]) => `[${at(t)}, ${(p / 1000).toFixed(4)}]`).join(", ");
+  const hz = gesture.map(([t, f]) => `[${at(t)}, ${f.toFixed(2)}]`).join(", ");
+  const length = Math.max(0.2, gesture[gesture.length - 1][0] - start + 0.3).toFixed(3);
+  const { air, notes, lips, sound } = data.tables;
+  return `# Played by hand on the live page.\ntitle = "A gesture played by hand"\n\n[air]\n${air}\n[notes]\n${notes}\n` +
+    `${choice.toml}\n[player]\npressure_kpa = [${kpa}]\ntension_hz = [${hz}]\n\n` +
+    `[lips]\nmotion = "${motion}"\n${lips}\n` +
+    `[sound]\nlength_s = ${length}\nrate_hz = ${rate}\nsteepening = false\n${sound}`;
+}

@@ -1,0 +1,91 @@
+// The horn on the audio thread.  Everything is made before the first sound; `process` allocates
+// nothing.  Written after live_loop.js.
+
+const FADE = 0.05, RISE = 0.02; // s: one tube into another, and breath after a switch
+const TOWARDS = 0.7; // of the way that lips and breath go in one quantum (2.7 ms at 48 kHz)
+const DIP = 0.01; // s in which the sound sinks before the lips begin to move in another way
+
+class LiveHorn extends AudioWorkletProcessor {
+  static get parameterDescriptors() {
+    return [
+      { name: "tension", defaultValue: 300, minValue: 20, maxValue: 2000, automationRate: "k-rate" },
+      { name: "pressure", defaultValue: 0, minValue: 0, maxValue: 40000, automationRate: "k-rate" },
+    ];
+  }
+
+  constructor(options) {
+    super();
+    const { loops, lips, motion, scale, ceiling } = options.processorOptions;
+    this.lips = lips;
+    for (const name of Object.keys(lips)) lips[name].floats = floats(lips[name].constants);
+    this.horns = loops.map((loop) => makeHorn(loop, lips[motion]));
+    this.now = this.horns[0]; this.before = this.now; this.fading = 0; this.rising = 0;
+    this.dip = 0; this.motion = null;
+    this.scale = scale; this.ceiling = ceiling;
+    this.tension = 0; this.pressure = 0; this.quanta = 0; this.spent = 0; this.told = false;
+    this.port.onmessage = ({ data }) => this.change(data);
+  }
+
+  change({ tube, motion }) {
+    if (tube !== undefined && this.horns[tube] && this.horns[tube] !== this.now) {
+      this.before = this.now;
+      this.now = this.horns[tube];
+      this.now.motion = this.before.motion; this.now.c = this.before.c; this.now.law = this.before.law;
+      rest(this.now);
+      this.fading = Math.round(FADE * sampleRate); this.rising = 0;
+    }
+    if (motion !== undefined && this.lips[motion]) { this.motion = this.lips[motion]; this.dip = Math.round(DIP * sampleRate); }
+  }
+
+  /** Lips that move in another way, from rest, once the sound has sunk. */
+  otherLips() {
+    for (const horn of [this.now, this.before]) {
+      horn.motion = this.motion.motion; horn.c = this.motion.floats; horn.law = this.motion.law;
+    }
+    rest(this.now); this.rising = 0; this.fading = 0; this.motion = null;
+  }
+
+  process(inputs, outputs, parameters) {
+    const began = Date.now();
+    const sound = outputs[0][0], inside = outputs[1][0], count = sound.length;
+    const from = this.tension || parameters.tension[0];
+    const to = from + TOWARDS * (parameters.tension[0] - from);
+    const breathFrom = this.pressure, breathTo = breathFrom + TOWARDS * (parameters.pressure[0] - breathFrom);
+    const law = this.now.law;
+    const d0 = quality(law, from), d1 = quality(law, to), t0 = thick(law, from), t1 = thick(law, to);
+    const fade = FADE * sampleRate, rise = RISE * sampleRate;
+    for (let i = 0; i < count; i++) {
+      const part = (i + 1) / count;
+      const tension = from + part * (to - from), breath = breathFrom + part * (breathTo - breathFrom);
+      const damping = d0 + part * (d1 - d0), thickness = t0 + part * (t1 - t0);
+      const begun = this.rising < rise ? this.rising++ / rise : 1;
+      if (!oneSample(this.now, begun * breath, tension, damping, thickness)) { rest(this.now); this.rising = 0; }
+      let value = heard(this.now);
+      if (this.fading > 0) {
+        const share = this.fading-- / fade;
+        if (!oneSample(this.before, share * breath, tension, damping, thickness)) rest(this.before);
+        value = (1 - share) * value + share * heard(this.before);
+      }
+      if (this.dip > 0) {
+        value *= this.dip / (DIP * sampleRate);
+        if (--this.dip === 0) this.otherLips();
+      }
+      const limited = this.ceiling * Math.tanh(value * this.scale / this.ceiling);
+      sound[i] = limited === limited ? limited : 0;
+      inside[i] = this.now.pressure * 1e-5;
+    }
+    this.tension = to; this.pressure = breathTo;
+    this.spent += Date.now() - began;
+    if (++this.quanta >= 400) {
+      // more than four fifths of the time there is
+      if (!this.told && this.spent > 800 * this.quanta * count / sampleRate) {
+        this.told = true;
+        this.port.postMessage("slow");
+      }
+      this.quanta = 0; this.spent = 0;
+    }
+    return true;
+  }
+}
+
+registerProcessor("live-horn", LiveHorn);
