@@ -2,6 +2,7 @@
 
 import base64
 import hashlib
+import io
 import json
 import re
 from pathlib import Path
@@ -10,6 +11,7 @@ import numpy as np
 import pytest
 import sample_report as sample
 import small_lesson
+from PIL import Image
 from test_pages import Reader
 
 from lipmodel import atlas, audible, files, lessons
@@ -20,6 +22,8 @@ from lipmodel.lessons import lesson_of, taken
 from lipmodel.mapping import build_held
 from lipmodel.pages.lesson import HERE, SCRIPTS, lesson_page
 from lipmodel.pages.listen import START_LOW
+from lipmodel.pictures.save import figure_bytes
+from lipmodel.pictures.style import new_figure
 from lipmodel.scene import read_scene
 
 DEMO = Path(__file__).resolve().parents[1] / "scenes" / "lesson" / "lesson.toml"
@@ -206,9 +210,16 @@ def test_a_take_without_a_pitch_shows_its_loudness(tmp_path):
         json.dumps(sample.report() | {"source": {"kind": "pop"}}), encoding="utf-8"
     )
     (tmp_path / "sound.wav").write_bytes(sample.sound())
-    (tmp_path / "picture.png").write_bytes(b"png")
+    figure = new_figure("A tube nobody blows", (4.0, 3.0))
+    whole = figure_bytes(figure)
+    (tmp_path / "picture.png").write_bytes(whole)
     found = taken(tmp_path)
     assert found["curves"]["kind"] == "level"
+    # fewer colours, the same picture: measured half the bytes, 2 of 255 at most
+    assert len(found["picture"]) < len(whole)
+    pixels = [np.asarray(Image.open(io.BytesIO(p)).convert("L"), int)
+              for p in (whole, found["picture"])]  # fmt: skip
+    assert np.abs(pixels[0] - pixels[1]).max() < 12
     # a steady tone stays at its loudest
     assert min(found["curves"]["level_db"]) > -3.0
     assert found["animation"] is None

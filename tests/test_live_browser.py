@@ -1,14 +1,13 @@
 """The live horn in a browser: the same physics, in time, under the hand, and safe."""
 
 import json
-import os
-import shutil
 import time
 from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
 import pytest
+import test_browser
 
 from lipmodel.analysis.pitch import steady_pitch
 from lipmodel.build import build
@@ -19,9 +18,7 @@ from lipmodel.scene import read_scene
 from lipmodel.swept import slots_of
 from lipmodel.timeloop import play
 
-BROWSER = next(
-    filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
-)
+browser = test_browser.browser  # the same fixture
 RATE = 48_000
 SCENE = '[instrument]\nname = "{}"\n{}[player]\npressure_kpa = 8.0\ntension_hz = 420.0\n{}'
 LIMIT = 0.5  # of full scale: what the page promises (CEILING in live_sound.js)
@@ -31,24 +28,6 @@ def scene(folder, name="trumpet", more="", last=""):
     path = Path(folder) / "class.toml"
     path.write_text(SCENE.format(name, more, last), encoding="utf-8")
     return read_scene(path)
-
-
-@pytest.fixture(scope="module")
-def browser():
-    if BROWSER is None:
-        told = "no chromium on this machine: apt-get install chromium"
-        if os.environ.get("CI") == "true":
-            pytest.fail(told)
-        pytest.skip(told)
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play_:
-        started = play_.chromium.launch(
-            executable_path=BROWSER,
-            args=["--no-sandbox", "--autoplay-policy=no-user-gesture-required"],
-        )
-        yield started
-        started.close()
 
 
 @pytest.fixture(scope="module")

@@ -37,9 +37,11 @@ function lineOf(pen, points, colour, width, dashes = []) {
 }
 
 function axis(pen, box, label, y) {
-  for (const hz of [100, 150, 200, 300, 400, 500, 700, 1000]) {
-    if (hz < LOW || hz > HIGH) continue;
+  let last = -100;
+  for (const hz of [50, 70, 100, 150, 200, 300, 400, 500, 700, 1000]) {
     const x = across(box, hz);
+    if (hz < LOW || hz > HIGH || x - last < 36) continue;
+    last = x;
     lineOf(pen, [[x, box.height - EDGE.bottom], [x, box.height - EDGE.bottom + 5]], INK, 1);
     words_at(pen, String(hz), x, box.height - EDGE.bottom + 20, INK, "center");
   }
