@@ -70,6 +70,7 @@ def test_every_digest_is_right(made):
     assert hashlib.sha256(sound).hexdigest() == report["sha256"]
 
 
+@pytest.mark.slow
 def test_one_command_makes_it_again(made, tmp_path):
     made[2].extractall(tmp_path)
     root = os.path.dirname(os.path.dirname(lipmodel.__file__))

@@ -26,6 +26,7 @@ def test_it_holds_what_it_should_and_is_small():
     assert sum(p.stat().st_size for p in GALLERY.iterdir()) < 6_000_000
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("scene", make_gallery.PLAYED)
 def test_its_notes_are_those_that_are_played_now(made_from, scene, tmp_path):
     for known, now in zip(made_from["notes_hz"][scene], make_gallery.played(scene, tmp_path),

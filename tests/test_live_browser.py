@@ -178,6 +178,7 @@ STAIRS = """async ([tension, pressure, seconds]) => {
 }"""
 
 
+@pytest.mark.slow
 def test_a_slow_sweep_walks_the_staircase_of_the_slots(browser, made):
     found = slots_of(build(made[2]))
     rows = {r["partial"]: r for r in found.up_rows}
@@ -233,7 +234,7 @@ GESTURES = """async ([seconds, seed]) => {
 }"""
 
 
-@pytest.mark.parametrize("seconds", [20, pytest.param(600, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("seconds", [10, pytest.param(600, marks=pytest.mark.slow)])
 def test_nothing_wild_comes_out_whatever_the_hand_does(browser, made, seconds):
     with opened(browser, made[0]) as page:
         page.set_default_timeout(900_000)
