@@ -11,17 +11,14 @@ import zipfile
 from importlib import metadata
 from pathlib import Path
 
-import numpy as np
-
 from lipmodel import files, starters
-from lipmodel.acoustics.impedance import impedance
+from lipmodel.acoustics.impedance import TABLE, impedance
 from lipmodel.build import build
 from lipmodel.errors import SceneError
 from lipmodel.reading import files_named
 from lipmodel.rendering import render, version
 from lipmodel.scene import project_folder, read_scene
 
-GRID = np.arange(20.0, 2000.0, 0.5)  # Hz, of impedance.csv
 PACKAGES = ("numpy", "scipy", "numba", "soundfile", "matplotlib", "pydantic", "pyloudnorm")
 LEFT_OUT = ("traces.npz",)  # 50 bytes a sample, and made again by rerun.py; traces.csv goes in
 WHEN = (1980, 1, 1, 0, 0, 0)  # a zip holds a date: always the same one
@@ -77,8 +74,8 @@ def _takes(takes, path) -> dict:
             if file.name not in LEFT_OUT:
                 entries[f"takes/{take.folder.name}/{file.name}"] = file.read_bytes()
         built = build(variant.scene)
-        z = impedance(built.bore, built.air, GRID)
-        columns = {"frequency_hz": GRID, "real_pa_s_m3": z.real, "imaginary_pa_s_m3": z.imag}
+        z = impedance(built.bore, built.air, TABLE)
+        columns = {"frequency_hz": TABLE, "real_pa_s_m3": z.real, "imaginary_pa_s_m3": z.imag}
         table = files.columns_csv(columns).encode()
         entries[f"takes/{take.folder.name}/impedance.csv"] = table
     return entries

@@ -15,12 +15,27 @@ from math import fabs, isfinite, tanh
 
 from numba import njit
 
-from lipmodel.kernel import OUTER, _back_to_start, _line, _step_cells
+from lipmodel.kernel import INNER, OUTER, _back_to_start, _line, _step_cells
 
 OK = 0
 DIVERGED = 1
 # fields of `books`: energy in joules, summed
 GIVEN, WALL, RADIATED, LIP_RADIATED = 0, 1, 2, 3
+
+
+@njit(**INNER)
+def _cross_lines(
+    line_cell, r, l, at, right, left, buffers, tap, poles, memory, old, drain, padded
+):  # fmt: skip
+    """Both ways through lines whose delays stand; `drain` sums what they lose, or is None."""
+    for m in range(line_cell.shape[0]):
+        cell = line_cell[m]
+        buffers[m, 0, at] = right[r + cell]
+        buffers[m, 1, at] = left[l + cell]
+        out, right[r + cell] = _line(buffers, m, 0, at, tap, tap, 0.0, 1.0, poles, memory, old)
+        back, left[l + cell] = _line(buffers, m, 1, at, tap, tap, 0.0, 1.0, poles, memory, old)
+        if drain is not None:
+            drain[padded + m] += out**2 - right[r + cell] ** 2 + back**2 - left[l + cell] ** 2
 
 
 @njit(**OUTER)
@@ -90,19 +105,10 @@ def drive(
         out_wave[t], back_wave[t] = leaving, turned
         books[RADIATED] += (leaving * leaving - turned * turned) * admittance[n - 1] * dt
         w = (w + 1) & mask
-        for m in range(line_cell.shape[0]):
-            cell = line_cell[m]
-            buffers[m, 0, w] = right[r + cell]
-            buffers[m, 1, w] = left[l + cell]
-            there, right[r + cell] = _line(
-                buffers, m, 0, w, tap, tap, 0.0, 1.0, poles, line_memory, line_old
-            )
-            back_there, left[l + cell] = _line(
-                buffers, m, 1, w, tap, tap, 0.0, 1.0, poles, line_memory, line_old
-            )
-            drain[padded + m] += (
-                there**2 - right[r + cell] ** 2 + back_there**2 - left[l + cell] ** 2
-            )
+        _cross_lines(
+            line_cell, r, l, w, right, left, buffers, tap, poles, line_memory, line_old,
+            drain, padded,
+        )  # fmt: skip
     place[0], place[1], place[2] = r, l, w
     return OK, given.shape[0]
 
@@ -135,13 +141,7 @@ def echo(
         right[r] = into
         left[l + n - 1] = turned
         at = (at + 1) & mask
-        for m in range(line_cell.shape[0]):
-            cell = line_cell[m]
-            buffers[m, 0, at] = right[r + cell]
-            buffers[m, 1, at] = left[l + cell]
-            _, right[r + cell] = _line(
-                buffers, m, 0, at, tap, tap, 0.0, 1.0, poles, line_memory, line_old
-            )
-            _, left[l + cell] = _line(
-                buffers, m, 1, at, tap, tap, 0.0, 1.0, poles, line_memory, line_old
-            )
+        _cross_lines(
+            line_cell, r, l, at, right, left, buffers, tap, poles, line_memory, line_old,
+            None, padded,
+        )  # fmt: skip

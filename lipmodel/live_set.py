@@ -21,7 +21,7 @@ from lipmodel.scene import Scene
 from lipmodel.timeloop import SMALLEST_BUFFER, throat_and_station
 
 RATES = (48_000, 24_000)  # Hz; the second for a machine that is too slow
-TAPS = 256  # of the radiation filter: what it leaves out is under -60 dB (tests)
+TAPS = 256  # of the radiation filter: what it leaves out is under -80 dB (tests)
 PRESSURES = (6e3, 12e3)  # Pa, at which slots are looked up
 SETTINGS = (100.0, 1000.0)  # Hz across the field for a small mouthpiece
 HARDEST = 20e3  # Pa at its top

@@ -39,8 +39,8 @@ def browser():
 
 
 @contextmanager
-def opened(browser, lesson, **how):
-    """The page, ready; fails where it complained or asked for anything outside."""
+def watched(browser, path, **how):
+    """A page, ready; fails where it complained or asked for anything outside."""
     context = browser.new_context(**{"viewport": {"width": 1200, "height": 800}, **how})
     page = context.new_page()
     asked, complained = [], []
@@ -48,14 +48,22 @@ def opened(browser, lesson, **how):
     page.on("console", lambda m: complained.append(m.text) if m.type == "error" else None)
     page.on("pageerror", lambda e: complained.append(str(e)))
     page.on("dialog", lambda d: (complained.append(d.message), d.dismiss()))
-    address = lesson[0].as_uri()
+    address = path.as_uri()
     page.goto(address)
     page.wait_for_selector("body[data-ready]")
-    page.wait_for_selector(".map[data-ready]")
     yield page
-    assert [url for url in asked if not url.startswith(("data:", address))] == []
+    inside = ("data:", "blob:", address)
+    assert [url for url in asked if not url.startswith(inside)] == []
     assert complained == []
     context.close()
+
+
+@contextmanager
+def opened(browser, lesson, **how):
+    """The lesson's page, its map ready too."""
+    with watched(browser, lesson[0], **how) as page:
+        page.wait_for_selector(".map[data-ready]")
+        yield page
 
 
 def until(page, true, seconds=8.0):

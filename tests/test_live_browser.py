@@ -2,7 +2,6 @@
 
 import json
 import time
-from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +18,7 @@ from lipmodel.swept import slots_of
 from lipmodel.timeloop import play
 
 browser = test_browser.browser  # the same fixture
+opened = test_browser.watched
 RATE = 48_000
 SCENE = '[instrument]\nname = "{}"\n{}[player]\npressure_kpa = 8.0\ntension_hz = 420.0\n{}'
 LIMIT = 0.5  # of full scale: what the page promises (CEILING in live_sound.js)
@@ -45,24 +45,6 @@ def made(tmp_path_factory):
     page = folder / "the live horn.html"
     page.write_text(live_page(title, found), encoding="utf-8")
     return page, found, what
-
-
-@contextmanager
-def opened(browser, page_file, **how):
-    context = browser.new_context(**{"viewport": {"width": 1280, "height": 900}, **how})
-    page = context.new_page()
-    asked, complained = [], []
-    page.on("request", lambda r: asked.append(r.url))
-    page.on("console", lambda m: complained.append(m.text) if m.type == "error" else None)
-    page.on("pageerror", lambda e: complained.append(str(e)))
-    page.on("dialog", lambda d: (complained.append(d.message), d.dismiss()))
-    address = page_file.as_uri()
-    page.goto(address)
-    page.wait_for_selector("body[data-ready]")
-    yield page
-    assert [u for u in asked if not u.startswith(("blob:", "data:", address))] == []
-    assert complained == []
-    context.close()
 
 
 def until(page, what, seconds=10.0):
@@ -147,15 +129,15 @@ def test_what_is_heard_is_what_the_listener_hears(bench, tmp_path):
         played.out_wave, played.back_wave, built.horn.ladder.admittance[-1], response
     )
     sound = in_browser(bench, built, mouth, tension)[1]
-    # the filter is cut at 256 of 4096 samples: measured -66 dB
+    # the filter is cut at 256 of 4096 samples: measured -83 dB
     error = np.std(sound[6000:] - expected[6000:]) / np.std(expected[6000:])
-    assert 20 * np.log10(error) < -50
+    assert 20 * np.log10(error) < -70
 
 
 def test_it_costs_less_than_a_third_of_the_time_there_is(bench, tmp_path):
     built = build(scene(tmp_path))
     mouth, tension = breath(8e3), np.full(RATE, 420.0)
-    # the best of five, since other tests run beside; measured 0.10 and 0.16 s a second, alone
+    # the best of five, since other tests run beside; measured 0.05 and 0.09 s a second
     costs = [in_browser(bench, built, mouth, tension)[2:] for _ in range(5)]
     plain, whole = (min(c) for c in zip(*costs, strict=True))
     print(f"a second of trumpet: loop {plain:.3f} s, with what is heard {whole:.3f} s")
@@ -190,7 +172,7 @@ def test_a_slow_sweep_walks_the_staircase_of_the_slots(browser, made):
     assert np.all(np.isfinite(sound))
     assert np.abs(sound).max() <= LIMIT + 1e-6
     print(f"worklet: {took / 1e3 / seconds:.3f} s a second")
-    assert took / 1e3 < seconds / 3 * 2  # other tests run beside; alone 0.17
+    assert took / 1e3 < seconds / 3 * 2  # other tests run beside; measured 0.08 to 0.16
     seen = []
     for n in (2, 3, 4, 5):
         row = rows[n]

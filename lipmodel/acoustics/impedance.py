@@ -15,6 +15,7 @@ from lipmodel.acoustics.radiation import end_load
 
 SHORT = 0.2  # of |gamma x length|, below which series do
 FEW = 8  # frequencies, up to which all pieces are taken at once
+TABLE = np.arange(20.0, 2000.0, 0.5)  # Hz, of every impedance.csv
 LONGEST_PIECE = 20e-3  # m, of a sloping lossy piece
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 
 from lipmodel import borefile, files
-from lipmodel.acoustics.impedance import impedance
+from lipmodel.acoustics.impedance import TABLE, impedance
 from lipmodel.acoustics.resonances import resonances
 from lipmodel.borefile import valve_numbers, valve_set
 from lipmodel.build import scene_bore
@@ -17,7 +17,6 @@ from lipmodel.tuning import brassiness_of, highest_position, series_fundamental
 from lipmodel.units import cents, nearest_note, note_name, sharp_or_flat
 from lipmodel.what import What, find
 
-GRID = np.arange(20.0, 2000.0, 0.5)  # Hz, of impedance.csv
 SERIES = ("0", "2", "1", "12", "23", "13", "123")
 
 
@@ -163,10 +162,10 @@ def _write(folder: Path, what: What, bores, series, measured):
     from lipmodel.pictures.impedance import impedance_figure
     from lipmodel.pictures.save import figure_bytes
 
-    curves, columns = [], {"frequency_hz": GRID}
+    curves, columns = [], {"frequency_hz": TABLE}
     for one, bore in zip(series, bores.values(), strict=True):
-        z = impedance(bore, what.air, GRID)
-        curves.append((_held_words(one), GRID, np.abs(z)))
+        z = impedance(bore, what.air, TABLE)
+        curves.append((_held_words(one), TABLE, np.abs(z)))
         held = one["valves"] if one["slide_position"] == 1 else f"p{one['slide_position']:g}"
         tag = "" if len(bores) == 1 else f"_{held}"
         columns[f"real_pa_s_m3{tag}"], columns[f"imaginary_pa_s_m3{tag}"] = z.real, z.imag

@@ -2,7 +2,7 @@
 
 const by = (id) => document.getElementById(id);
 const state = { tension: Math.sqrt(LOW * HIGH) * 0.9, pressure: 8000, blowing: false, choice: 0, motion: "both", which: 0 };
-const live = { graph: null, path: [], gesture: [], heard: null, seen: [], last: [] };
+const live = { graph: null, path: [], gesture: [], heard: null, seen: [] };
 window.live = live; window.liveState = state;
 const LONGEST = 60, KEPT = 600; // s of a gesture; points of the path
 const calm = matchMedia("(prefers-reduced-motion: reduce)").matches;

@@ -19,7 +19,6 @@ WORDS = {
     "tube": "Tube",
     "valves": "Valves",
     "slide": "Slide position",
-    "none": "none",
     "motion": "Lips move",
     "both": "swing and lift",
     "swing": "swing only",
