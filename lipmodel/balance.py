@@ -13,9 +13,9 @@ import numpy as np
 from lipmodel.acoustics.power import power_per_flow
 from lipmodel.build import Built, held_bore
 from lipmodel.cells import cell_edges
-from lipmodel.loop_arrays import shelf_cells
 from lipmodel.perform import Performance
 from lipmodel.timeloop import advance, stored_energy
+from lipmodel.waveguide import shared_out, shelf_cells
 
 PLACES = ("mouthpiece", "leadpipe", "tubing", "bell")
 BLOWN, INTO_BORE, WALL, RADIATED, JET, DAMPED, CHANNEL, THROAT = range(8)  # the time loop's books
@@ -118,15 +118,14 @@ class Balances:
         return share_by_impedance(bore, self.built.air, flow, self.built.rate, frequency)
 
     def _wall_at(self, state, lines, seconds, throat) -> dict[str, float]:
-        """Power that the walls take in W by place: each cell's, shared out by length.
-
-        Cells hold what the fit gave them: right in sum, and near enough along the tube.
-        """
+        """Power that the walls take in W by place: each cell's, shared out by length."""
         ladder, joints = self.ladder, len(self.ladder.admittance) - 1
         lost = np.zeros(joints + 1)
-        np.add.at(lost, shelf_cells(ladder), state.drain[:joints])
-        lost[ladder.line_cell] += state.drain[len(state.drain) - len(ladder.line_cell) :]
-        watts = lost * ladder.admittance / ladder.rate / seconds
+        np.add.at(lost, shelf_cells(joints + 1, ladder.turn), state.drain[:joints])
+        watts = np.append(0.0, np.cumsum(lost * ladder.admittance / ladder.rate / seconds))
+        watts = np.diff(shared_out(ladder, watts))
+        crossing = state.drain[len(state.drain) - len(ladder.line_cell) :] / seconds
+        watts[ladder.line_cell] += crossing * ladder.admittance[ladder.line_cell] / ladder.rate
         added = np.zeros(joints + 1)
         own = ladder.delay[ladder.line_cell]
         now = own if lines is None else np.array(lines, float)

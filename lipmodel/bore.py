@@ -64,6 +64,7 @@ class Bore:
     marks: tuple[tuple[str, float], ...] = ()
     end: str = "unflanged"
     title: str = field(default="", compare=False)
+    _pieces: dict = field(default_factory=dict, init=False, compare=False, repr=False)
 
     def __post_init__(self):
         x = np.array(self.x, float)
@@ -146,7 +147,7 @@ class Bore:
 
     def pieces(self, wavefront: str = "wall", longest: float | None = None) -> Pieces:
         """Pieces for a wave; no sloping one longer than `longest` metres or of a radius ratio
-        over 1.1 where `longest` is given.
+        over 1.1 where `longest` is given.  Worked out once.
 
         "plane": cones along the axis, fronts plane.  "wall": the same, but where the bore slopes
         steeply, as in the flare and in the mouthpiece cup, fronts are spherical caps that stand
@@ -154,6 +155,12 @@ class Bore:
         """
         if wavefront not in ("wall", "plane"):
             raise ValueError(f'wavefront = {wavefront!r}: expected "wall" or "plane"')
+        how = (wavefront, longest)
+        if how not in self._pieces:
+            self._pieces[how] = self._cut(wavefront, longest)
+        return self._pieces[how]
+
+    def _cut(self, wavefront, longest) -> Pieces:
         keep = np.flatnonzero(np.diff(self.x) > 0)
         x0, x1 = self.x[keep], self.x[keep + 1]
         r0, r1 = self.radius[keep], self.radius[keep + 1]

@@ -10,7 +10,8 @@ from lipmodel import obstacles, reading, shapes
 from lipmodel.bore import Bore
 from lipmodel.bore import Section as Stretch
 from lipmodel.errors import SceneError
-from lipmodel.reading import Place, one_of
+from lipmodel.paths import Place, place_of
+from lipmodel.reading import one_of
 from lipmodel.sections import (
     ORDINALS,
     BoreFile,
@@ -39,12 +40,14 @@ class Insert:
 
 def read_bore_file(path) -> BoreFile:
     """The bore file at `path`, checked; every problem at once in one SceneError."""
-    return parse_bore(reading.load(path), path, Path(path).parent)
+    place = place_of(path, Path(path).parent)
+    return parse_bore(reading.load(path), path, place.root)
 
 
-def parse_bore(data: dict, where, folder) -> BoreFile:
-    """Bore file from its tables; `where` names it in sentences, `folder` holds its CSV files."""
-    place = Place(str(where), Path(folder), Path(folder))
+def parse_bore(data: dict, where, root) -> BoreFile:
+    """Bore file from its tables; `where` is its path, `root` the folder in which it may name CSV
+    files (None: anywhere)."""
+    place = Place(str(where), Path(where).parent, root and Path(root))
     try:
         return BoreFile.model_validate(data, context=place)
     except ValidationError as error:

@@ -11,7 +11,7 @@ from lipmodel.air import Air, AirColumn
 from lipmodel.bore import Bore
 from lipmodel.errors import SceneError
 from lipmodel.fit import build_ladder
-from lipmodel.keep import keep, key_of, recall
+from lipmodel.keep import kept, key_of
 from lipmodel.lips import PLAYERS, Lips
 from lipmodel.listener import filter_at
 from lipmodel.scene import Scene
@@ -147,26 +147,27 @@ class _Key:
 
 @lru_cache(maxsize=16)
 def _ladder(key: _Key, rate: float) -> Ladder:
-    name = key_of("ladder", key.bore, key.air, rate)
-    known = recall(name)
-    if known is not None:
-        return ladder_from_arrays(known)
-    ladder = build_ladder(key.bore, key.air, rate)
-    keep(name, ladder_arrays(ladder))
-    return ladder
+    return kept_ladder(key.bore, key.air, rate)
+
+
+def kept_ladder(bore: Bore, air, rate: float) -> Ladder:
+    """`build_ladder`, kept between runs."""
+    name = key_of("ladder", bore, air, rate)
+    return kept(name, lambda: build_ladder(bore, air, rate), ladder_arrays, ladder_from_arrays)
 
 
 def kept_resonances(bore: Bore, air) -> list[Resonance]:
     """`resonances` of a bore in air, kept between runs."""
     name = key_of("resonances", bore, air)
-    known = recall(name)
-    if known is None:
-        found = resonances(bore, air)
-        rows = [
-            (r.frequency, r.magnitude, np.nan if r.quality is None else r.quality) for r in found
-        ]
-        keep(name, {"rows": np.array(rows).reshape(-1, 3)})
-        return found
+    return kept(name, lambda: resonances(bore, air), _resonance_rows, _resonances_of)
+
+
+def _resonance_rows(found) -> dict:
+    rows = [(r.frequency, r.magnitude, np.nan if r.quality is None else r.quality) for r in found]
+    return {"rows": np.array(rows).reshape(-1, 3)}
+
+
+def _resonances_of(known: dict) -> list[Resonance]:
     return [
         Resonance(n, float(f), float(m), None if np.isnan(q) else float(q))
         for n, (f, m, q) in enumerate(known["rows"], 1)
@@ -178,22 +179,23 @@ def kept_radiation_filter(built: Built) -> np.ndarray:
     given = built.scene.sound
     place = (given.distance_m, np.radians(given.angle_deg), given.place, given.floor)
     name = key_of("radiation", built.bore, built.outside, built.rate, *place)
-    known = recall(name)
-    if known is None:
-        known = {"response": filter_at(built.bore, built.outside, built.rate, *place)}
-        keep(name, known)
-    return known["response"]
+    return kept(
+        name,
+        lambda: filter_at(built.bore, built.outside, built.rate, *place),
+        lambda response: {"response": response},
+        lambda known: known["response"],
+    )
 
 
 def kept_passage(built: Built) -> Passage:
     """`steepening.passage` of the built bore, kept between runs."""
     name = key_of("passage", built.bore, built.air, built.rate)
-    known = recall(name)
-    if known is None:
-        way = passage(built.horn.ladder, built.bore, built.air)
-        keep(name, {f.name: np.asarray(getattr(way, f.name)) for f in fields(Passage)})
-        return way
-    return Passage(**{k: v.item() if v.ndim == 0 else v for k, v in known.items()})
+    return kept(
+        name,
+        lambda: passage(built.horn.ladder, built.bore, built.air),
+        lambda way: {f.name: np.asarray(getattr(way, f.name)) for f in fields(Passage)},
+        lambda known: Passage(**{k: v.item() if v.ndim == 0 else v for k, v in known.items()}),
+    )
 
 
 def lines_for(

@@ -5,18 +5,20 @@ impedance, versions, digests, a paragraph on methods, and one script that render
 """
 
 import io
+import os
 import platform
-import tempfile
 import zipfile
 from importlib import metadata
 from pathlib import Path
 
 from lipmodel import files, starters
 from lipmodel.acoustics.impedance import TABLE, impedance
+from lipmodel.aside import scratch
 from lipmodel.build import build
 from lipmodel.errors import SceneError
-from lipmodel.reading import files_named
-from lipmodel.rendering import render, version
+from lipmodel.made_with import machine, version
+from lipmodel.paths import files_named
+from lipmodel.rendering import render
 from lipmodel.scene import project_folder, read_scene
 
 PACKAGES = ("numpy", "scipy", "numba", "soundfile", "matplotlib", "pydantic", "pyloudnorm")
@@ -28,18 +30,17 @@ def bundle(paths, studio=None, say=lambda words: None, step=lambda words: None) 
     """The zip file of the scene files at `paths`.  Raises SceneError or SimulationError."""
     names = _names(paths)
     entries, scenes = {}, []
-    with tempfile.TemporaryDirectory() as folder:
+    with scratch() as folder:
         for path, name in zip(paths, names, strict=True):
-            used = _scene_files(Path(path))
-            entries |= {f"scenes/{name}/{inside}": data for inside, data in used.items()}
+            inside, used = _scene_files(Path(path))
+            entries |= {f"scenes/{name}/{file}": data for file, data in used.items()}
             takes = render(path, folder, say=say, step=step, studio=studio,
                            options={"figures": ["svg", "pdf"], "csv": "thin"})  # fmt: skip
             entries |= _takes(takes, path)
             first = takes[0].report
-            at = f"scenes/{name}/{Path(path).resolve().relative_to(_root(path)).as_posix()}"
             folders = [t.folder.name for t in takes]
-            scenes.append({"file": at, "title": first["title"], "takes": folders,
-                           "methods": methods(takes)})  # fmt: skip
+            scenes.append({"file": f"scenes/{name}/{inside}", "title": first["title"],
+                           "takes": folders, "methods": methods(takes)})  # fmt: skip
     return _zipped(entries | _around(scenes))
 
 
@@ -51,20 +52,31 @@ def _names(paths):
     return names
 
 
-def _root(path) -> Path:
-    return project_folder(Path(path).parent).resolve()
+def _scene_files(path: Path) -> tuple[str, dict]:
+    """Name of a scene in the bundle, and {name: bytes} of it and of what it names.
 
-
-def _scene_files(path: Path) -> dict:
-    """{name from the project's folder: bytes} of a scene and of what it names."""
+    All lie as they lie in the project's folder, by the names that the scene gives them, links
+    followed.  Files beside that folder (--allow-outside) lift the top to the folder that holds
+    them all: nothing in the bundle leaves it.  SceneError for a file named by an absolute path.
+    """
     with files_named() as named:
-        read_scene(path)
-    root = _root(path)
-    found = [path.resolve(), *(p.resolve() for p in named)]
-    inside = {p.relative_to(root).as_posix(): p.read_bytes() for p in dict.fromkeys(found)}
+        read_scene(os.path.relpath(path))  # so that what is absolute was named so
+    root, folder = project_folder(path.parent), path.parent.resolve()
+    found = {folder / path.name: path}
+    for file in named:
+        # not resolved: the bundle must hold it where the scene looks for it
+        inside = os.path.relpath(os.path.abspath(file), os.path.abspath(path.parent))
+        found[Path(os.path.normpath(folder / inside))] = file
+    if absolute := [str(f) for f in named if f.is_absolute()]:
+        raise SceneError(
+            f"{path}: names {absolute[0]} by an absolute path, which nobody else has; expected a "
+            "path that starts at the scene's folder"
+        )
+    top = Path(os.path.commonpath([root, *(place.parent for place in found)]))
+    inside = {p.relative_to(top).as_posix(): file.read_bytes() for p, file in found.items()}
     # what marks the project's folder, which the files of a scene may not leave
     inside.setdefault("pyproject.toml", b'[project]\nname = "bundle"\nversion = "1"\n')
-    return inside
+    return (folder / path.name).relative_to(top).as_posix(), inside
 
 
 def _takes(takes, path) -> dict:
@@ -116,7 +128,7 @@ def _around(scenes) -> dict:
     packages = {"lipmodel": version()} | {p: metadata.version(p) for p in PACKAGES}
     versions = {
         "python": platform.python_version(),
-        "machine": f"{platform.system()} {platform.machine()}",
+        "machine": machine(),
         "packages": packages,
     }
     told = "\n\n".join(s["methods"] for s in scenes)

@@ -1,18 +1,20 @@
 """A set of sounds to compare: scenes and their variants played, brought to one start, length and
 loudness, measured beside the first, and written as one folder."""
 
-import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 from lipmodel import beside, evened, files
+from lipmodel.aside import scratch
 from lipmodel.audible import resampled
 from lipmodel.errors import SceneError
 from lipmodel.holds import held, told
-from lipmodel.rendering import STAGES, render, version
-from lipmodel.scene import Show, Variant, read_scene
+from lipmodel.made_with import version
+from lipmodel.rendering import STAGES, render
+from lipmodel.scene import Show, Variant, read_scene, refuse_longer
+from lipmodel.spool import HELD
 from lipmodel.units import cents
 from lipmodel.variants import AS_WRITTEN, EITHER, changed
 
@@ -48,7 +50,11 @@ def variants_of(paths) -> list[tuple[Variant, int]]:
         if place in known:
             raise SceneError(f"{path}: given twice; expected different scenes")
         known[place] = number
-        found += [(_plain(v), number) for v in read_scene(path).variants]
+        variants = read_scene(path).variants
+        for variant in variants:
+            scene = variant.scene
+            refuse_longer(scene, HELD / scene.sound.rate_hz, "a comparison")
+        found += [(_plain(v), number) for v in variants]
     if not FEWEST <= len(found) <= MOST:
         few = "expected a scene with a [[variant]], or two scenes"
         many = f"expected {FEWEST} to {MOST}, scenes and variants together"
@@ -129,7 +135,7 @@ def _names(variants) -> list[str]:
 def _played(variants, names, hold, studio, say, step) -> list[Played]:
     takes, first = [], variants[0][0]
     only = [variant for variant, _ in variants]
-    with tempfile.TemporaryDirectory(prefix="lipmodel-") as folder:
+    with scratch() as folder:
         for number, found in enumerate(_telling(held(only, hold), names, step)):
             variant = found.variant
             (take,) = render(

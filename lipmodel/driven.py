@@ -14,7 +14,7 @@ from lipmodel.acoustics.radiation import causal_load
 from lipmodel.cells import SHORT_LINE, cell_edges
 from lipmodel.errors import SimulationError
 from lipmodel.lips import PLAYERS
-from lipmodel.loop_arrays import END_ORDER, at_junctions, end_coefficients, taps_of
+from lipmodel.loop_arrays import END_ORDER, at_junctions, end_coefficients, stretches, taps_of
 from lipmodel.timeloop import LARGEST_PRESSURE, Horn, small_ladder, start, stored_energy
 from lipmodel.waveguide import Ladder, end_filter
 
@@ -124,6 +124,7 @@ def _broken(ladder, line, before, after, place):
         delay=delay,
         shelf_weight=twice(ladder.shelf_weight),
         shelf_coefficient=twice(ladder.shelf_coefficient),
+        own_loss=twice(ladder.own_loss),
         line_cell=np.insert(np.where(lines > cell, lines + 1, lines), line + 1, cell + 1),
         line_x=line_x,
         line_excess=np.insert(ladder.line_excess, line, ladder.line_excess[line], axis=0),
@@ -148,7 +149,7 @@ def drive(tube: Tube, given, heat: Heat | None = None) -> Driven:
     heat = heat or Heat(0.0, 0.0, 0.0)
     status, done = kernel.drive(
         1 / ladder.rate, LARGEST_PRESSURE,
-        ladder.admittance, scattering, weight, coefficient, ladder.turn,
+        ladder.admittance, scattering, weight, coefficient, stretches(weight, ladder.turn),
         *end_coefficients(ladder), ladder.line_cell, taps, ladder.pole_coefficients,
         *tube.lip_filter, np.zeros(END_ORDER),
         tube.junction, given, max(1, round(heat.lag * ladder.rate)), heat.gain, heat.top,

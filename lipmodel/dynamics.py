@@ -40,7 +40,8 @@ def _linear(performance):
     played, built = performance.played, performance.built
     response = kept_radiation_filter(built)
     admittance = built.horn.ladder.admittance[-1]
-    return sound.radiated(played.out_wave, played.back_wave, admittance, response)
+    room = performance.room
+    return sound.radiated(played.out_wave, played.back_wave, admittance, response, room=room)
 
 
 def _windows(performance):

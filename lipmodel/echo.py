@@ -4,7 +4,7 @@ import numpy as np
 
 from lipmodel.fit import build_ladder
 from lipmodel.lips import PLAYERS
-from lipmodel.loop_arrays import at_junctions, end_coefficients, taps_of
+from lipmodel.loop_arrays import at_junctions, end_coefficients, stretches, taps_of
 from lipmodel.timeloop import Horn, start
 from lipmodel.waveguide import Ladder
 
@@ -36,7 +36,8 @@ def echo(ladder: Ladder, size: int) -> np.ndarray:
         ladder.first_admittance + ladder.admittance[0]
     )
     kernel_source.echo(
-        n, front, click, scattering, weight, coefficient, ladder.turn, end_b, end_a,
+        n, front, click, scattering, weight, coefficient, stretches(weight, ladder.turn),
+        end_b, end_a,
         ladder.line_cell, taps, ladder.pole_coefficients,
         state.right, state.left, state.memory, state.end_memory, state.buffers, state.place,
         state.line_memory, state.line_old, response,

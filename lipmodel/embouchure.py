@@ -24,6 +24,7 @@ NEAR_ENOUGH = 2.0  # cents: taken when no trial came closer; a phrase is polishe
 SLOPE = 0.28  # cents of pitch a cent of setting, at first
 NEAR = 170.0  # cents: within this of the target a trial counts for the bracket
 LONGEST_STEP = 120.0  # cents of setting
+LOOSEST = 0.25  # of the target, where the search begins for the hardest breath
 
 
 @dataclass(frozen=True)
@@ -86,7 +87,7 @@ def solve(horn: Horn, target, mouth, lines, near=None, before=None) -> Setting:
     `lines` are the delays of the ladder's lines; `near` a setting to start from.  Raises
     UnreachableError with the nearest pitch found.
     """
-    tension = near or target * (0.97 - 0.024 * mouth / 1e3 * 233.0 / target)
+    tension = near or target * max(0.97 - 0.024 * mouth / 1e3 * 233.0 / target, LOOSEST)
     low = high = None  # (tension, error) with the pitch below and above the target
     slope, nearest, last, best = SLOPE, None, None, None
     for _ in range(MOST_TRIALS):

@@ -4,15 +4,16 @@ import hashlib
 import io
 import json
 import os
-import shutil
-import tempfile
+import zipfile
 from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
 import soundfile
 
+from lipmodel.aside import alone_in, folder_aside, free_on_disk, write_whole
 from lipmodel.errors import SceneError
+from lipmodel.spool import HELD, PIECE, pieces, portions, room_for
 
 PREVIOUS = ".previous"
 # first part of the names of the files that are written here
@@ -43,6 +44,7 @@ OURS = {
     "blind",
 }
 CSV_RATE = 1000  # Hz, of the thinned table
+BYTES_ON_DISK = 150  # a sample of a long take: eleven traces aside, seven to keep, the sound
 
 
 @contextmanager
@@ -52,32 +54,48 @@ def folder_written(target: Path):
     What was there before is kept as `NAME.previous`.  SceneError names what could not be written.
     """
     target = Path(target)
-    work = None
     try:
         refuse_to_replace(target)
         target.parent.mkdir(parents=True, exist_ok=True)
-        work = Path(tempfile.mkdtemp(prefix=f".{target.name}.", dir=target.parent))
-        work.chmod(0o755)
-        yield work
-        _put_in_place(work, target)
-        work = None
+        with folder_aside(target.parent, target.name) as work:
+            work.chmod(0o755)
+            yield work
+            with folder_aside(target.parent, target.name) as oldest, alone_in(target.parent):
+                _put_in_place(work, target, oldest)
     except OSError as error:
         raise SceneError(_told(target, error)) from error
-    finally:
-        if work is not None:
-            shutil.rmtree(work, ignore_errors=True)
+
+
+@contextmanager
+def room_beside(target: Path, n: int):
+    """Room for the traces, of `n` samples, of a take that will be written to `target`: long ones
+    lie in a file there.  SceneError where the disk is too full for them and for the take."""
+    try:
+        if n > HELD:
+            target.parent.mkdir(parents=True, exist_ok=True)
+            need, free = n * BYTES_ON_DISK, free_on_disk(target.parent)
+            if need > free:
+                raise SceneError(
+                    f"{target}: needs about {need / 1e9:.3g} GB on disk while it is made, "
+                    f"{free / 1e9:.3g} GB are free; expected a shorter sound or a lower rate_hz"
+                )
+        with room_for(n, target.parent) as room:
+            yield room
+    except OSError as error:
+        raise SceneError(_told(target, error)) from error
 
 
 def refuse_to_replace(target: Path):
     """SceneError where the folder holds what was not written here: it would be lost with the
     take after next."""
-    here = Path.cwd()
+    try:
+        here = Path.cwd()
+    except OSError as error:  # it was removed under our feet
+        raise SceneError(_told(target, error)) from error
     if Path(os.path.realpath(target)) in (here, *here.parents):
         raise SceneError(f"{target}: holds the folder you are in; expected the name of a new one")
     for folder in (target, target.with_name(target.name + PREVIOUS)):
-        if not os.path.isdir(folder):
-            continue
-        foreign = sorted(p.name for p in folder.iterdir() if p.name.split(".")[0] not in OURS)
+        foreign = sorted(name for name in _inside(folder) if name.split(".")[0] not in OURS)
         if foreign:
             raise SceneError(
                 f"{folder}: holds other files ({foreign[0]}); expected a new folder or one that "
@@ -85,12 +103,36 @@ def refuse_to_replace(target: Path):
             )
 
 
-def _put_in_place(work: Path, target: Path):
+def _inside(folder: Path) -> list[str]:
+    """Names in a folder; none where there is none (any more)."""
+    if not os.path.isdir(folder):
+        return []
+    try:
+        return os.listdir(folder)
+    except FileNotFoundError:  # another process puts its own in place
+        return []
+    except OSError as error:
+        raise SceneError(_told(folder, error)) from error
+
+
+def _put_in_place(work: Path, target: Path, oldest: Path):
+    """`work` becomes `target`, that becomes `.previous`, and that goes to `oldest`: or nothing
+    has moved."""
     previous = target.with_name(target.name + PREVIOUS)
+    moves = [(work, target)]
     if target.is_dir():
-        shutil.rmtree(previous, ignore_errors=True)
-        os.rename(target, previous)
-    os.rename(work, target)
+        moves.insert(0, (target, previous))
+        if previous.is_dir() and not previous.is_symlink():
+            moves.insert(0, (previous, oldest / previous.name))
+    done = []
+    try:
+        for old, new in moves:
+            os.rename(old, new)
+            done.append((old, new))
+    except BaseException:
+        for old, new in reversed(done):
+            os.rename(new, old)
+        raise
 
 
 def _told(target, error: OSError) -> str:
@@ -103,31 +145,31 @@ def write_bytes(path: Path, data: bytes):
     path = Path(path)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(data)
-            os.chmod(name, 0o644)
-            os.replace(name, path)
-        except BaseException:
-            os.unlink(name)
-            raise
+        write_whole(path, data)
     except OSError as error:
         raise SceneError(_told(path, error)) from error
 
 
-def sound_bytes(samples, rate, kind="wav") -> bytes:
-    """Samples (-1 to 1, one channel) as 24-bit WAV, 16-bit FLAC, OGG Vorbis or MP3; "flac24" is
-    the WAV without loss."""
+def write_sound(out, samples, rate, kind="wav"):
+    """Samples (-1 to 1, one channel) into an open file, a piece at a time, as 24-bit WAV, 16-bit
+    FLAC, OGG Vorbis or MP3; "flac24" is the WAV without loss."""
     subtype = {"ogg": "VORBIS", "mp3": "MPEG_LAYER_III", "flac": "PCM_16"}.get(kind, "PCM_24")
-    out, form = io.BytesIO(), kind.upper().removesuffix("24")
+    form = {"format": kind.upper().removesuffix("24"), "subtype": subtype}
     try:
-        soundfile.write(out, samples, int(rate), format=form, subtype=subtype)
+        with soundfile.SoundFile(out, "w", int(rate), 1, **form) as file:
+            for part in portions(len(samples)):
+                file.write(samples[part])
     except soundfile.LibsndfileError as error:
         more = " or rate_hz = 48000, 44100, 32000" if kind == "mp3" else ""
         raise SceneError(
             f'sound.also: "{kind}" cannot be written at {rate:g} Hz; expected another kind{more}'
         ) from error
+
+
+def sound_bytes(samples, rate, kind="wav") -> bytes:
+    """What `write_sound` writes."""
+    out = io.BytesIO()
+    write_sound(out, samples, rate, kind)
     return out.getvalue()
 
 
@@ -141,6 +183,14 @@ def digest(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
+def digest_of(path: Path) -> str:
+    """SHA-256 of a plain file of any size, a piece at a time; OSError for anything else."""
+    if not path.is_file():
+        raise FileNotFoundError(path)
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
 def json_text(value) -> str:
     return json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
@@ -151,18 +201,23 @@ def compact_json(value) -> str:
 
 
 def save_traces(path: Path, traces: dict):
-    with open(path, "wb") as file:
-        np.savez(file, **traces)
+    """The traces as `numpy.load` reads them, a piece at a time."""
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_STORED) as archive:
+        for name, trace in traces.items():
+            head = {"descr": "<f8", "fortran_order": False, "shape": (len(trace),)}
+            with archive.open(f"{name}.npy", "w", force_zip64=True) as file:
+                np.lib.format.write_array_header_1_0(file, head)
+                for part in pieces(len(trace)):
+                    file.write(np.ascontiguousarray(trace[part], "<f8").data)
 
 
-def traces_csv(traces: dict, rate, full=False) -> str:
-    """The traces as CSV text, thinned to 1 kHz unless `full`."""
+def write_traces_csv(out, traces: dict, rate, full=False):
+    """The traces as CSV into an open file, thinned to 1 kHz unless `full`."""
     step = 1 if full else max(1, round(rate / CSV_RATE))
-    names = list(traces)
-    columns = np.column_stack([traces[n][::step] for n in names])
-    out = io.StringIO()
-    np.savetxt(out, columns, fmt="%.8g", delimiter=",", header=",".join(names), comments="")
-    return out.getvalue()
+    out.write((",".join(traces) + "\n").encode())
+    for part in pieces(len(traces["time_s"]), step * (PIECE // step)):
+        columns = np.column_stack([trace[part][::step] for trace in traces.values()])
+        np.savetxt(out, columns, fmt="%.8g", delimiter=",")
 
 
 def columns_csv(columns: dict) -> str:

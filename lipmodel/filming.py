@@ -8,11 +8,13 @@ from pathlib import Path
 
 import numpy as np
 
+from lipmodel.aside import scratch
 from lipmodel.errors import SceneError
 from lipmodel.pictures.film import FPS, Film
 from lipmodel.rendering import STAGES, render
-from lipmodel.scene import read_scene
+from lipmodel.scene import read_scene, refuse_longer
 
+LONGEST = 300.0  # s of sound that are held in memory
 SOUND = ["-c:a", "aac", "-ar", "48000", "-b:a", "192k"]  # what every player of AAC takes
 # H.264: hardly any loss; no frames that refer to later ones, so that the picture begins at 0 in
 # every player; a whole picture every 2 s, to jump to; nothing in the file that changes by itself
@@ -54,7 +56,8 @@ def film(path, upright=False, *, say=lambda text: None, step=lambda words: None,
     """
     encoder()
     as_written = read_scene(path).variants[0]
-    with tempfile.TemporaryDirectory(prefix="lipmodel-") as folder:
+    refuse_longer(as_written.scene, LONGEST, "a film")
+    with scratch() as folder:
         (take,) = render(
             path, folder, say=say, step=step, studio=studio, options={"field": True},
             cast=[(as_written, None)],

@@ -4,13 +4,13 @@ Plain data in and out, so that it can run in a second process (`studio.py`) whil
 is played.
 """
 
+import io
 import math
-
-import numpy as np
 
 from lipmodel import files, sound
 from lipmodel.listener import place_of
 from lipmodel.sentences import sentences
+from lipmodel.spool import largest
 
 DPI = 100
 
@@ -19,7 +19,8 @@ def finish(take: dict) -> dict:
     """The files of a take.
 
     take: report (all but level, sentences and sha256), traces (dict of arrays),
-    path of the scene, figures (kinds besides png), csv (None, "thin" or "full"), pair (None, or
+    path of the scene, folder (None, or where what a long take is too big to hand over is written),
+    figures (kinds besides png), csv (None, "thin" or "full"), pair (None, or
     names, portraits and caption of two takes of one pitch).
     Returns {"report", "files": {name: bytes}}, or {"refused": sentence} where a calibrated file
     would clip.
@@ -28,23 +29,44 @@ def finish(take: dict) -> dict:
     given, rate = report["inputs"]["sound"], report["rate_hz"]
     pressure = traces["radiated_pressure_pa"]
     source = report.get("source")
-    if not (source["sounds"] if source else np.any(traces["mouth_pressure_pa"])):
-        pressure = np.zeros_like(pressure)  # the lips settling unblown are nothing to hear
+    if not (source["sounds"] if source else largest(traces["mouth_pressure_pa"])):
+        pressure = sound.silenced(pressure)  # the lips settling unblown are nothing to hear
     try:
         leveled = _leveled(given, pressure, rate)
     except ValueError as error:
         return {"refused": f'{take["path"]}: sound.level = "calibrated": {error}'}
     report["level"] = level_rows(given, leveled, pressure, rate)
-    wav = files.sound_bytes(leveled.samples, rate)
-    report["sha256"] = files.digest(wav)
-    report["sentences"] = sentences(report)
-    made = {"sound.wav": wav, **_drawn(report, traces, leveled.samples, take["figures"])}
-    made |= _compared(take, report) | _shown(take, report)
-    for kind in dict.fromkeys(given["also"]):
-        made[f"sound.{kind}"] = files.sound_bytes(leveled.samples, rate, kind)
+    made = {}
+    for kind in dict.fromkeys(("wav", *given["also"])):
+        _put(take, made, f"sound.{kind}", files.write_sound, leveled.samples, rate, kind)
     if take["csv"]:
-        made["traces.csv"] = files.traces_csv(traces, rate, take["csv"] == "full").encode()
+        full = take["csv"] == "full"
+        _put(take, made, "traces.csv", files.write_traces_csv, traces, rate, full)
+    report["sha256"] = _digest(take, made)
+    report["sentences"] = sentences(report)
+    heard = "sound.wav"  # a long sound lies beside its page
+    if not take["folder"]:
+        heard = files.sound_bytes(leveled.samples, rate, "flac")
+    made |= _drawn(report, traces, heard, take["figures"])
+    made |= _compared(take, report) | _shown(take, report)
     return {"report": report, "files": made}
+
+
+def _put(take, made, name, write, *what):
+    """Have `write(file, *what)` fill a file: in the take's folder, or in `made`."""
+    if take["folder"]:
+        with open(take["folder"] / name, "wb") as file:
+            write(file, *what)
+        return
+    out = io.BytesIO()
+    write(out, *what)
+    made[name] = out.getvalue()
+
+
+def _digest(take, made) -> str:
+    if take["folder"]:
+        return files.digest_of(take["folder"] / "sound.wav")
+    return files.digest(made["sound.wav"])
 
 
 def _compared(take: dict, report: dict) -> dict:
@@ -106,7 +128,7 @@ def _finite(value):
     return float(value) if math.isfinite(value) else None
 
 
-def _drawn(report: dict, traces: dict, samples, figures) -> dict:
+def _drawn(report: dict, traces: dict, heard, figures) -> dict:
     from lipmodel.pages.listen import listen_page
     from lipmodel.pictures.save import figure_bytes
 
@@ -116,8 +138,7 @@ def _drawn(report: dict, traces: dict, samples, figures) -> dict:
         from lipmodel.pictures.played import played_figure as picture_of
     figure = picture_of(report, traces)
     picture = figure_bytes(figure, "png", DPI)
-    flac = files.sound_bytes(samples, report["rate_hz"], "flac")
-    page = listen_page(report, flac, "audio/flac", picture)
+    page = listen_page(report, heard, "audio/flac", picture)
     extra = {f"picture.{kind}": figure_bytes(figure, kind, DPI) for kind in figures}
     return {"picture.png": picture, "listen.html": page.encode(), **extra}
 

@@ -24,8 +24,9 @@ from lipmodel.waveguide import (
     with_end_filter,
 )
 
-BAND = (20.0, 5000.0)  # Hz
+BAND = (20.0, 8000.0)  # Hz
 HEARD = 1600.0  # Hz: above this the fit's weight falls
+DULL, LIGHT = 5000.0, 0.3  # Hz: above this ripples are all there is; their weight in the fit
 GRID = 6.0  # Hz between points, or less for long bores: no peak may fall between
 UNIT = 0.02  # of ln Z: 0.2 dB, or half a cent at a peak of Q 30
 HOLD = 0.5  # cost, in these units, of one e-fold of area or loss
@@ -33,7 +34,7 @@ LARGEST_SHELF = 0.9
 ROUNDS = 40
 GAIN = 3e-3  # relative gain of a round below which the fit is done
 LONGEST_STEP = 0.7  # e-folds a round
-GOOD_ENOUGH = 1.0  # rms of the misfit below HEARD, in units
+GOOD_ENOUGH, NEAR = 1.0, 0.4  # rms of the misfit below HEARD, in units
 DECAYS = (1500.0, 500.0, 150.0, 50.0, 15.0, 0.0)  # 1/s, artificial attenuation on the way back
 
 
@@ -117,8 +118,9 @@ def _jacobian(ladder, omega_t, decay):
 
 def _grid(ladder):
     spacing = min(GRID, ladder.rate / ladder.delay.sum() / 30)
-    low = np.arange(BAND[0], HEARD, spacing)
-    return np.concatenate([low, np.arange(HEARD, min(BAND[1], ladder.rate / 6), 3 * spacing)])
+    top = min(BAND[1], ladder.rate / 6)
+    low, middle = np.arange(BAND[0], HEARD, spacing), np.arange(HEARD, min(DULL, top), 3 * spacing)
+    return np.concatenate([low, middle, np.arange(DULL, top, 9 * spacing)])
 
 
 def _log_impedance(reflectance):
@@ -134,9 +136,11 @@ class _Fit:
         self.frequency = _grid(start)
         self.omega_t = 2 * np.pi * self.frequency / start.rate
         self.weight = np.minimum(1.0, (HEARD / self.frequency) ** 2) / UNIT
+        # enough to keep areas from wandering off where nothing else holds them
+        self.weight[self.frequency >= DULL] *= LIGHT
         self.hold = HOLD * np.sqrt(len(self.frequency) / 100)
         self.free = np.ones(2 * self.n, bool)
-        self.free[self.n + start.line_cell] = False
+        self.free[self.n :] = start.shelf_weight > 0
 
     def ladder(self, position) -> Ladder:
         weight = self.start.shelf_weight * np.exp(position[self.n :])
@@ -182,16 +186,26 @@ class _Fit:
 
 
 def build_ladder(bore, air, rate) -> Ladder:
-    """The time-domain bore at `rate` Hz: from the geometry, then fitted to `reflectance`."""
-    fit = _Fit(start_ladder(bore, air, rate))
-    target = reflectance(bore, air, fit.frequency)
-    origin = np.zeros(2 * fit.n)
-    position, rms = fit.follow(origin, target, 0.0)
+    """The time-domain bore at `rate` Hz: from the geometry, then fitted to `reflectance`.
+
+    Shelves in two stretches do for bores that widen smoothly; where they cannot stand for the
+    cells between, every cell has its own.
+    """
+    fit, position, rms = _fitted(bore, air, start_ladder(bore, air, rate))
+    if rms > NEAR:
+        dense = _fitted(bore, air, start_ladder(bore, air, rate, dense=True))
+        if dense[2] < rms:
+            fit, position, rms = dense
     if rms > GOOD_ENOUGH:
-        other = origin
+        other = np.zeros(2 * fit.n)
         for decay in DECAYS:
             damped = reflectance(bore, air, fit.frequency, decay=decay)
             other, other_rms = fit.follow(other, damped, decay)
         if other_rms < rms:
             position = other
     return fit.ladder(position)
+
+
+def _fitted(bore, air, ladder):
+    fit = _Fit(ladder)
+    return fit, *fit.follow(np.zeros(2 * fit.n), reflectance(bore, air, fit.frequency), 0.0)

@@ -28,29 +28,32 @@ class Heard:
 
 
 def heard(
-    built: Built, gesture: Gesture, played: Played, slide: Slide | None = None, slid=None
+    built: Built, gesture: Gesture, played: Played, slide: Slide | None = None, slid=None, room=None
 ) -> Heard:
-    """The sound of a run; `slid`: samples that a moving `slide` adds, shape (n,)."""
+    """The sound of a run; `slid`: samples that a moving `slide` adds, shape (n,).  What is long
+    is put into `room`."""
     ladder = built.horn.ladder
     response = kept_radiation_filter(built)
-    out, admittance = played.out_wave, ladder.admittance[-1]
+    more, admittance = None, ladder.admittance[-1]
     found, distance, strength = None, float("inf"), 0.0
     if built.bore.end not in ("closed", "node"):
         way = kept_passage(built)
-        added = _added(built, gesture, slide, slid, len(out))
-        found = steepened(ladder, way, played.entering_wave, added)
+        added = _added(built, gesture, slide, slid)
+        found = steepened(ladder, way, played.entering_wave, added, room)
         distance = shock_distance(way.rise, found.steepest)
         strength = way.delay * found.steepest
         if added is not None:
-            strength *= 1 + float(way.line_rise @ added[:, int(found.at * built.rate)])
+            at = int(found.at * built.rate)
+            strength *= 1 + float(way.line_rise @ added(slice(at, at + 1))[:, 0])
         if built.scene.sound.steepening:
-            out = out + found.flow / admittance
-    pressure = sound.radiated(out, played.back_wave, admittance, response)
+            more = found.flow
+    pressure = sound.radiated(played.out_wave, played.back_wave, admittance, response, more, room)
     return Heard(pressure, found, distance, strength)
 
 
-def _added(built: Built, gesture: Gesture, slide, slid, n):
-    """Samples that valves and slide add to each line, (m, n), or None where they add nothing."""
+def _added(built: Built, gesture: Gesture, slide, slid):
+    """A function that gives samples that valves and slide add to each line in a slice of the run,
+    (m, samples); None where they add nothing."""
     ladder = built.horn.ladder
     own = ladder.delay[ladder.line_cell]
     first = own if gesture.first_lines is None else np.asarray(gesture.first_lines, float)
@@ -60,12 +63,16 @@ def _added(built: Built, gesture: Gesture, slide, slid, n):
     for at, delays in gesture.moves:
         times += [at, at + VALVE_TRAVEL]
         held += [held[-1], np.asarray(delays, float)]
-    time = np.arange(n) / built.rate
-    added = np.array([np.interp(time, times, line) for line in np.array(held).T])
-    added -= own[:, None]
-    if slide is not None:
-        added[slide.line] += slid
-    return np.maximum(added, 0.0)
+
+    def added(part):
+        time = np.arange(part.start, part.stop) / built.rate
+        found = np.array([np.interp(time, times, line) for line in np.array(held).T])
+        found -= own[:, None]
+        if slide is not None:
+            found[slide.line] += slid[part]
+        return np.maximum(found, 0.0)
+
+    return added
 
 
 def rehearse():

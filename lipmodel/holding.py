@@ -3,12 +3,9 @@
 import numpy as np
 
 from lipmodel import embouchure, sound
-from lipmodel.build import DYNAMICS
-from lipmodel.fit import build_ladder
-from lipmodel.keep import keep, key_of, recall
+from lipmodel.build import DYNAMICS, kept_ladder
 from lipmodel.timeloop import Block, Horn, advance, start
 from lipmodel.units import cents
-from lipmodel.waveguide import ladder_arrays, ladder_from_arrays
 
 RATE = 48_000.0
 LENGTH, RELEASE, TAIL = 1.6, 0.03, 0.2  # s
@@ -21,7 +18,7 @@ def held_note(bore, air, lips, pitch: float, lipped: float = 0.0, dynamic: str =
     """Samples (-1 to 1, 48 kHz) of a note that rests at `pitch` Hz, lipped by some cents from
     there, at equal loudness; None where no lip setting plays it."""
     lips_air = getattr(air, "lips", air)
-    horn = Horn(_ladder(bore, air), lips, lips_air.density)
+    horn = Horn(kept_ladder(bore, air, RATE), lips, lips_air.density)
     mouth = min(DYNAMICS[dynamic] * lips.threshold_per_hz * pitch, HARDEST)
     try:
         setting = embouchure.solve(horn, pitch, mouth, None).tension
@@ -49,13 +46,3 @@ def _played(horn, bore, air, mouth, points):
     admittance = horn.ladder.admittance[-1]
     heard = sound.radiated(played.out_wave, played.back_wave, admittance, response)
     return sound.matched(heard, RATE, LOUDNESS).samples
-
-
-def _ladder(bore, air):
-    name = key_of("ladder", bore, air, RATE)
-    known = recall(name)
-    if known is not None:
-        return ladder_from_arrays(known)
-    ladder = build_ladder(bore, air, RATE)
-    keep(name, ladder_arrays(ladder))
-    return ladder

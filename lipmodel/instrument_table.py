@@ -2,7 +2,7 @@
 
 from pydantic import Field
 
-from lipmodel import instruments, reading
+from lipmodel import instruments, paths, reading
 from lipmodel.borefile import (
     OBSTACLES,
     PARTS,
@@ -15,8 +15,9 @@ from lipmodel.borefile import (
     with_part,
 )
 from lipmodel.errors import SceneError
+from lipmodel.paths import Place
 from lipmodel.phrase import SlidePosition, SlidePull, valves_type
-from lipmodel.reading import Found, Place, Table, text, yes_no
+from lipmodel.reading import Found, Table, text, yes_no
 from lipmodel.sections import BoreFile, Hand, Mute
 
 
@@ -96,11 +97,11 @@ def _part(part: str, wanted: str, place: Place) -> "BoreFile | str | list[Found]
 
 def _bore_of(key: str, name: str, place: Place) -> BoreFile | list[Found]:
     try:
-        path = reading.file_beside(name, place, "the scene's project folder")
+        path = paths.file_beside(name, place, "the scene's project folder")
     except ValueError as error:
         return [Found((key,), name, str(error))]
     try:
-        return parse_bore(reading.load(path), path, path.parent)
+        return parse_bore(reading.load(path), path, None if place.root is None else path.parent)
     except SceneError as error:
         return [Found((key,), name, problem, "whole") for problem in error.problems]
 

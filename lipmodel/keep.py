@@ -1,30 +1,38 @@
 """Results that take long, kept between runs: fitted ladders and resonances of a bore.
 
 Files lie in the user's cache folder, named by a digest of everything that goes in, the source of
-this package's own physics too.  A cache that cannot be read or written is only slower.
+this package's own physics too.  Each begins with a digest of the rest of it: what is damaged is
+worked out anew.  A cache that cannot be read or written is only slower.
 """
 
 import contextlib
 import hashlib
 import io
 import os
-import tempfile
 from functools import cache
 from pathlib import Path
-from zipfile import BadZipFile
 
 import numpy as np
 
+from lipmodel.aside import write_whole
+
 MOST_FILES = 300
+DIGEST = 32  # bytes of SHA-256
 SOURCES = ("air.py", "bore.py", "cells.py", "waveguide.py", "fit.py", "loop_arrays.py")
 SOURCES += ("steepening.py", "sound.py", "listener.py", "acoustics")
 
 
 def folder() -> Path:
-    """Where results are kept; LIPMODEL_CACHE overrides the user's cache folder."""
+    """Where results are kept; LIPMODEL_CACHE overrides the user's cache folder.  OSError for a
+    user without a home."""
     given = os.environ.get("LIPMODEL_CACHE")
-    base = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
-    return Path(given) if given else Path(base) / "lipmodel"
+    if given:
+        return Path(given)
+    try:
+        base = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
+    except RuntimeError as error:
+        raise FileNotFoundError("no home folder") from error
+    return Path(base) / "lipmodel"
 
 
 @cache
@@ -46,15 +54,44 @@ def key_of(kind: str, bore, air, *numbers) -> str:
     return f"{kind}-{digest.hexdigest()[:32]}"
 
 
+def kept(key: str, make, apart=lambda value: value, together=lambda arrays: arrays):
+    """What `make()` returns, kept under `key` as the dict of arrays that `apart` makes of it and
+    `together` puts together again."""
+    arrays = recall(key)
+    if arrays is not None:
+        with contextlib.suppress(LookupError, TypeError, ValueError):  # of another form: made anew
+            return together(arrays)
+    value = make()
+    keep(key, apart(value))
+    return value
+
+
 def recall(key: str) -> dict | None:
     """The arrays kept under `key`, or None."""
-    path = folder() / f"{key}.npz"
+    with contextlib.suppress(OSError):
+        return opened(folder() / f"{key}.npz")
+    return None
+
+
+def opened(path: Path) -> dict | None:
+    """The arrays that `sealed` made the bytes of, if this file holds just those."""
     try:
-        # read whole first: numpy leaves a damaged file open
-        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as file:
-            return dict(file)
-    except (OSError, ValueError, EOFError, BadZipFile, KeyError):
+        data = path.read_bytes()
+    except OSError:
         return None
+    head, body = data[:DIGEST], data[DIGEST:]
+    if head != hashlib.sha256(body).digest():
+        return None
+    with np.load(io.BytesIO(body), allow_pickle=False) as file:
+        return dict(file)
+
+
+def sealed(arrays: dict) -> bytes:
+    """Arrays as an npz file behind its own digest."""
+    out = io.BytesIO()
+    np.savez(out, **arrays)
+    body = out.getvalue()
+    return hashlib.sha256(body).digest() + body
 
 
 def keep(key: str, arrays: dict):
@@ -62,10 +99,7 @@ def keep(key: str, arrays: dict):
     with contextlib.suppress(OSError):
         here = folder()
         here.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=".", suffix=".npz", dir=here)
-        with os.fdopen(handle, "wb") as file:
-            np.savez(file, **arrays)
-        os.replace(name, here / f"{key}.npz")
+        write_whole(here / f"{key}.npz", sealed(arrays), "kept")
         known = sorted(here.glob("*.npz"), key=lambda p: p.stat().st_mtime)
         for old in known[:-MOST_FILES]:
             old.unlink(missing_ok=True)

@@ -1,10 +1,8 @@
 """The time loop without a player: a source puts flow into the ladder, or a click comes back.
 
-A module of its own because `kernel.py` is full; the cells, shelves, lines and waves are advanced
-by that module's own functions.  numba looks for changes only in the file of the compiled
-function: who changes a helper in `kernel.py` must save this file too (`tests/test_source.py`
-holds both loops against each other).  The same rules: arrays and floats in, arrays filled in
-place, nothing allocated, no fastmath.
+Cells, shelves, lines and waves are advanced by the functions of `kernel.py` and
+`kernel_lines.py`.  The same rules: arrays and floats in, arrays filled in place, nothing
+allocated, no fastmath.
 
 One sample: (1) the wave arriving at the lip end is read and turned there by a filter of the
 order of the open end's; (2) junctions scatter, shelves lose; (3) the source adds its flow;
@@ -13,9 +11,9 @@ order of the open end's; (2) junctions scatter, shelves lose; (3) the source add
 
 from math import fabs, isfinite, tanh
 
-from numba import njit
-
-from lipmodel.kernel import INNER, OUTER, _back_to_start, _line, _step_cells
+from lipmodel.compiling import OUTER, compiled
+from lipmodel.kernel import back_to_start, step_cells, turn_back
+from lipmodel.kernel_lines import cross_lines
 
 OK = 0
 DIVERGED = 1
@@ -23,24 +21,9 @@ DIVERGED = 1
 GIVEN, WALL, RADIATED, LIP_RADIATED = 0, 1, 2, 3
 
 
-@njit(**INNER)
-def _cross_lines(
-    line_cell, r, l, at, right, left, buffers, tap, poles, memory, old, drain, padded
-):  # fmt: skip
-    """Both ways through lines whose delays stand; `drain` sums what they lose, or is None."""
-    for m in range(line_cell.shape[0]):
-        cell = line_cell[m]
-        buffers[m, 0, at] = right[r + cell]
-        buffers[m, 1, at] = left[l + cell]
-        out, right[r + cell] = _line(buffers, m, 0, at, tap, tap, 0.0, 1.0, poles, memory, old)
-        back, left[l + cell] = _line(buffers, m, 1, at, tap, tap, 0.0, 1.0, poles, memory, old)
-        if drain is not None:
-            drain[padded + m] += out**2 - right[r + cell] ** 2 + back**2 - left[l + cell] ** 2
-
-
-@njit(**OUTER)
+@compiled(**OUTER)
 def drive(
-    dt, limit, admittance, scattering, weight, coefficient, turn, end_b, end_a,
+    dt, limit, admittance, scattering, weight, coefficient, edge, end_b, end_a,
     line_cell, tap, poles, lip_b, lip_a, lip_memory,
     at, given, lag, gain, top, impedance,
     right, left, memory, end_memory, buffers, place, line_memory, line_old, drain, books,
@@ -69,10 +52,9 @@ def drive(
         lip_memory[3] = lip_b[4] * arriving - lip_a[4] * into
         books[LIP_RADIATED] += (arriving * arriving - into * into) * admittance[0] * dt
         came = right[r + at] if at >= 0 else 0.0
-        leaving, turned = _step_cells(
-            n, r, l, turn, padded, scattering, weight, coefficient, end_b, end_a,
-            right, left, memory, end_memory, drain,
-        )  # fmt: skip
+        leaving = right[r + n - 1]
+        turned = turn_back(leaving, end_b, end_a, end_memory)
+        step_cells(edge, r, l, scattering, right, left, weight, coefficient, memory, drain)
         u = given[t]
         if t >= lag:
             u += top * tanh(gain * velocity[t - lag])
@@ -95,7 +77,7 @@ def drive(
             place[0], place[1], place[2] = r, l, w
             return DIVERGED, t
         if r == 0:
-            _back_to_start(padded, room, right, left)
+            back_to_start(padded, room, right, left)
             r, l = room, 0
         r -= 1
         l += 1
@@ -105,7 +87,7 @@ def drive(
         out_wave[t], back_wave[t] = leaving, turned
         books[RADIATED] += (leaving * leaving - turned * turned) * admittance[n - 1] * dt
         w = (w + 1) & mask
-        _cross_lines(
+        cross_lines(
             line_cell, r, l, w, right, left, buffers, tap, poles, line_memory, line_old,
             drain, padded,
         )  # fmt: skip
@@ -113,9 +95,9 @@ def drive(
     return OK, given.shape[0]
 
 
-@njit(**OUTER)
+@compiled(**OUTER)
 def echo(
-    n, front, click, scattering, weight, coefficient, turn, end_b, end_a,
+    n, front, click, scattering, weight, coefficient, edge, end_b, end_a,
     line_cell, tap, poles,
     right, left, memory, end_memory, buffers, place, line_memory, line_old, response,
 ):  # fmt: skip
@@ -129,19 +111,17 @@ def echo(
         step = front * (click[t] - left[l])
         into = click[t] + step
         response[t] = left[l] + step
-        _, turned = _step_cells(
-            n, r, l, turn, padded, scattering, weight, coefficient, end_b, end_a,
-            right, left, memory, end_memory, None,
-        )  # fmt: skip
+        turned = turn_back(right[r + n - 1], end_b, end_a, end_memory)
+        step_cells(edge, r, l, scattering, right, left, weight, coefficient, memory, None)
         if r == 0:
-            _back_to_start(padded, room, right, left)
+            back_to_start(padded, room, right, left)
             r, l = room, 0
         r -= 1
         l += 1
         right[r] = into
         left[l + n - 1] = turned
         at = (at + 1) & mask
-        _cross_lines(
+        cross_lines(
             line_cell, r, l, at, right, left, buffers, tap, poles, line_memory, line_old,
             None, padded,
         )  # fmt: skip

@@ -10,16 +10,16 @@ sides of the shock (the rule of equal areas), and the energy in between is lost.
 
 from math import ceil
 
-from numba import njit
+from lipmodel.compiling import compiled
 
-OUTER = {"cache": True, "error_model": "numpy", "_nrt": False}
+OUTER = {"error_model": "numpy", "_nrt": False}
 INNER = {**OUTER, "inline": "always"}
 POLES = 4  # of the loss shelves
 NOWHERE = -1e300
 REST = 8  # samples at rest at both ends, at least
 
 
-@njit(**INNER)
+@compiled(**INNER)
 def _carry(wave, kappa, stretch, dense, best):
     """Fill `best` with the potential half a sample after each sample or, `dense`, at every
     quarter of a sample.
@@ -55,7 +55,7 @@ def _carry(wave, kappa, stretch, dense, best):
         t0, f0, p0 = t, f, p
 
 
-@njit(**INNER)
+@compiled(**INNER)
 def _lose(p, w, scale, c0, c1, c2, c3, m0, m1, m2, m3):
     """Shelves side by side on one sample, 1 - sum of w (1 - z^-1)/(1 - (1 - c) z^-1); returns
     the sample and the shelves' memories, which as an array would cost twice as much."""
@@ -64,7 +64,7 @@ def _lose(p, w, scale, c0, c1, c2, c3, m0, m1, m2, m3):
     return p - scale * lost, m0 + c0 * h0, m1 + c1 * h1, m2 + c2 * h2, m3 + c3 * h3
 
 
-@njit(**INNER)
+@compiled(**INNER)
 def _mean(best, i, dense):
     """Mean pressure over sample i: what lies between two potentials; `dense`, the mean of seven
     such means around it, in a triangle, so that the images of a shock do not fold back."""
@@ -76,7 +76,7 @@ def _mean(best, i, dense):
     return (mean + best[j + 5] - best[j - 5]) / 16.0
 
 
-@njit(**INNER)
+@compiled(**INNER)
 def _walls(wave, linear, best, carried, dense, more, weight, coefficient):
     """Losses on both waves; before them, if `carried`, the means over a sample, of `linear` as
     they are without steepening."""
@@ -100,7 +100,7 @@ def _walls(wave, linear, best, carried, dense, more, weight, coefficient):
             linear[i], m0, m1, m2, m3 = _lose(p, weight, scale, c0, c1, c2, c3, m0, m1, m2, m3)
 
 
-@njit(**OUTER)
+@compiled(**OUTER)
 def steepen(wave, linear, kappa, stretch, more, weight, coefficient, dense, best):
     """Change `wave` (Pa, shape (n,)) into what it is at the far end, and `linear`, the same wave
     at first or None, into what it would be without steepening but with the same losses and the
@@ -120,7 +120,7 @@ def steepen(wave, linear, kappa, stretch, more, weight, coefficient, dense, best
         _walls(wave, linear, best, True, close, more, weight[step + 1], coefficient)
 
 
-@njit(**OUTER)
+@compiled(**OUTER)
 def late(wave, delay, out):
     """Fill `out` with the wave `delay` samples (0 or more, shape (n,)) before: Lagrange's cubic."""
     n = wave.shape[0]

@@ -5,9 +5,10 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from lipmodel import reading
+from lipmodel import paths, reading
 from lipmodel.errors import SceneError
-from lipmodel.reading import Found, Place, Table, parsed, text
+from lipmodel.paths import place_of
+from lipmodel.reading import Found, Table, parsed, text
 from lipmodel.scene import project_folder
 
 MOST_SCENES = 40
@@ -32,10 +33,10 @@ class LessonFile(Table):
     def rules(cls, data, place):
         names = data.get("scenes")
         found = []
-        for i, name in enumerate(names if isinstance(names, list) else []):
+        for i, name in enumerate(names[:MOST_SCENES] if isinstance(names, list) else []):
             if isinstance(name, str):
                 try:
-                    reading.file_beside(name, place, "the lesson's folder")
+                    paths.file_beside(name, place, "the lesson's folder")
                 except ValueError as error:
                     found.append(Found(("scenes", i), name, str(error)))
         return found
@@ -63,7 +64,7 @@ def read_lesson(path) -> Lesson:
     """
     data = reading.load(path)
     folder = Path(path).parent
-    place = Place(str(path), folder, project_folder(folder))
+    place = place_of(path, project_folder(folder))
     try:
         file = LessonFile.model_validate(data, context=place)
     except ValidationError as error:

@@ -2,13 +2,13 @@
 
 import json
 import re
-import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 from lipmodel import files
+from lipmodel.aside import scratch
 from lipmodel.audible import resampled, walkable
 from lipmodel.errors import LipmodelError, SceneError
 from lipmodel.lesson_file import Lesson, is_lesson, read_lesson
@@ -16,13 +16,14 @@ from lipmodel.pages.lesson import lesson_page
 from lipmodel.pictures.save import lighter
 from lipmodel.reading import load
 from lipmodel.rendering import STAGES, render
-from lipmodel.scene import read_scene
+from lipmodel.scene import read_scene, refuse_longer
 from lipmodel.sweep import size
 
 PICTURES = ("bores", "pair", "pedal", "mirror", "field", "echo", "energy", "dynamics")
 POINTS = 600  # of a curve on the page
 LARGEST = 8_000_000  # bytes of a page that goes home by mail
 SOUND_RATES = (22_050, 24_000, 32_000, 44_100, 48_000)  # Hz, of MP3 and of scenes
+LONGEST = 300.0  # s of sound that are held in memory
 SOUND_RATE = 48_000
 
 
@@ -105,12 +106,14 @@ def _section(path: Path, studio, how, progress) -> dict:
     section |= {"map": None, "failed": []}
     try:
         scene = read_scene(path)
+        for variant in scene.variants:
+            refuse_longer(variant.scene, LONGEST, "a lesson")
     except LipmodelError as error:
         section["failed"] += str(error).splitlines()
         return section
     section |= {k: getattr(scene, k) for k in ("ask", "answer", "listen_for")}
     section["title"] = scene.title or path.stem
-    with tempfile.TemporaryDirectory(prefix="lipmodel-") as folder:
+    with scratch() as folder:
         try:
             render(
                 path, folder, say=progress.say, step=progress.step, studio=studio,

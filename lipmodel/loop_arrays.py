@@ -2,20 +2,24 @@
 
 import numpy as np
 
-from lipmodel.waveguide import LANES, Ladder, line_tap
+from lipmodel.waveguide import LANES, Ladder, line_tap, padded_size, shelf_cells
 
 END_ORDER = 4  # of the filters at the ends
 
 
-def padded_size(junctions: int) -> int:
-    """Junctions rounded up to whole turns of the compiled loop."""
-    return -(-junctions // LANES) * LANES
-
-
 def at_junctions(ladder: Ladder):
     """Scattering, shelf weight and coefficient of every junction, padded; and the admittance
-    of the cell that each shelf works in."""
-    cell = shelf_cells(ladder)
+    of the cell that each shelf works in.  Worked out once for a ladder: not to be changed."""
+    own = ladder.admittance, ladder.shelf_weight, ladder.shelf_coefficient
+    known = ladder.known_taps.get("junctions")
+    # a ladder made from another one shares its dict
+    if known is None or any(a is not b for a, b in zip(known[0], own, strict=True)):
+        known = ladder.known_taps["junctions"] = own, _at_junctions(ladder)
+    return known[1]
+
+
+def _at_junctions(ladder):
+    cell = shelf_cells(len(ladder.admittance), ladder.turn)
     weight = ladder.shelf_weight[cell]
     weight[ladder.turn] = 0.0  # its cell has its shelf on the way out
     padding = (0, padded_size(len(cell)) - len(cell))
@@ -23,10 +27,19 @@ def at_junctions(ladder: Ladder):
     return [np.pad(v, padding) for v in values]
 
 
-def shelf_cells(ladder: Ladder) -> np.ndarray:
-    """The cell whose loss is taken at each junction, shape (n - 1,)."""
-    n, turn = len(ladder.admittance), ladder.turn
-    return np.concatenate([np.arange(1, turn + 1), np.arange(turn, n - 1)])
+def stretches(weight, turn: int) -> np.ndarray:
+    """Where stretches of junctions begin and the last one ends, shape (5,), from the shelf
+    weights of padded junctions: with shelves on the wave to the right (junctions up to `turn`),
+    without, with shelves on the wave to the left, without.
+
+    They begin at whole turns of the compiled loop.
+    """
+    shelves = np.flatnonzero(weight)
+    right, left = shelves[shelves < turn], shelves[shelves >= turn]
+    first = min(padded_size(right[-1] + 1), turn) if len(right) else 0
+    if not len(left):
+        return np.array([0, first, turn, turn, len(weight)])
+    return np.array([0, first, left[0] // LANES * LANES, padded_size(left[-1] + 1), len(weight)])
 
 
 def taps_of(ladder: Ladder, delays) -> np.ndarray:

@@ -1,18 +1,17 @@
 """The map of a scene: its grid, its many notes, and what is kept when they are stopped."""
 
 import hashlib
-import io
 import time
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
-from zipfile import BadZipFile
 
 import numpy as np
 
 from lipmodel import atlas, files
 from lipmodel.build import KPA, Built, build, kept_resonances
 from lipmodel.errors import SceneError
+from lipmodel.keep import opened, sealed
 from lipmodel.scene import Scene
 from lipmodel.sweep import Outcome, Task, run_many
 
@@ -181,28 +180,22 @@ class Survey:
         """What is finished, beside the target; complete or absent."""
         if self.kept is None:
             return
-        out = io.BytesIO()
-        np.savez(
-            out,
-            digest=self.digest(),
-            done=self.done,
-            cells=self.cells,
-            thresholds=self.thresholds,
-            seconds=self.seconds,
-        )
-        files.write_bytes(self.kept, out.getvalue())
+        arrays = {
+            "digest": self.digest(),
+            "done": self.done,
+            "cells": self.cells,
+            "thresholds": self.thresholds,
+            "seconds": self.seconds,
+        }
+        files.write_bytes(self.kept, sealed(arrays))
 
     def resume(self) -> bool:
         """Take up what an earlier run of exactly this map has kept; False without it."""
-        try:
-            with np.load(self.kept, allow_pickle=False) as file:
-                if str(file["digest"]) != self.digest():
-                    return False
-                done, cells, thresholds = file["done"], file["cells"], file["thresholds"]
-                self.seconds = float(file["seconds"])
-        except (OSError, ValueError, EOFError, BadZipFile, KeyError):
+        known = opened(self.kept)
+        if known is None or str(known["digest"]) != self.digest():
             return False
-        self.done, self.cells, self.thresholds = done, cells, thresholds
+        self.done, self.cells, self.thresholds = (known[k] for k in ("done", "cells", "thresholds"))
+        self.seconds = float(known["seconds"])
         return True
 
     def forget(self):

@@ -6,7 +6,6 @@ it keeps its area, the circle of that area its radius.
 """
 
 import numpy as np
-from scipy.optimize import brentq
 
 from lipmodel.errors import SceneError
 
@@ -20,6 +19,8 @@ def with_mute(x, radius, length: float, small: float, large: float, gap: float):
     x, radius: the bore in metres, each of shape (n,); `length` of the cone, `small` and `large`
     radius of its ends, metres.  Raises SceneError where the cone does not go in or slips through.
     """
+    from scipy.optimize import brentq  # slow to load, and few bells have a mute
+
     mouth, end = float(radius[-1]), float(x[-1])
     if small + gap >= mouth:
         raise SceneError(
@@ -39,6 +40,11 @@ def with_mute(x, radius, length: float, small: float, large: float, gap: float):
     start = brentq(narrowest, first, end - 1e-6)
     at = np.linspace(start, min(end, start + length), POINTS)
     left = _radius(x, radius, at) ** 2 - (small + (large - small) * (at - start) / length) ** 2
+    if not np.all(left > 0):  # at a sudden step, or before one
+        raise SceneError(
+            "the mute does not stand in the bore: expected one that widens without a sudden step "
+            "where the mute stands"
+        )
     beyond = x > at[-1]
     # sudden steps at both ends of the cone, the second one inside the bell or not at all
     rim = at[-1:] if beyond.any() else at[:0]

@@ -27,10 +27,12 @@ from lipmodel.planning import (
 )
 from lipmodel.scene import Scene
 from lipmodel.slide import slide_line
+from lipmodel.spool import HELD, Memory, portions
 from lipmodel.timeloop import Block, Played, Slide, State, advance, start, stored_energy
 from lipmodel.units import cents
 
-BLOCK = 0.25  # s between two kept states
+BLOCK = 0.25  # s between two kept states, or more in a long run
+MOST_STATES = 480
 CLOSE_ENOUGH = 3.0  # cents, of every note in the rendered phrase
 POLISHING = 1.2  # cents: a note further off than this is set again
 MOST_TAKES = 6
@@ -63,12 +65,13 @@ class Performance:
     states: list[State]
     books: np.ndarray
     stored: float
+    room: object  #: for long traces
 
     @cached_property
     def heard(self) -> Heard:
         """Its sound, worked out when first asked for: takes on the way are not listened to."""
         slide, added = self.controls.slide, self.controls.added
-        return heard(self.built, self.gesture, self.played, slide, added)
+        return heard(self.built, self.gesture, self.played, slide, added, self.room)
 
     @property
     def radiated_pressure(self) -> np.ndarray:
@@ -91,7 +94,8 @@ class Performance:
         sample = min(int(time * rate), len(self.mouth))
         state = [s for s in self.states if s.time <= sample / rate + 1e-9][-1].copy()
         first = round(state.time * rate)
-        run_blocks(self.built, self.gesture, state, self.controls, first, sample)
+        for _ in run_blocks(self.built, self.gesture, state, self.controls, first, sample):
+            pass
         return state
 
     def slide_position(self, first, last) -> float:
@@ -116,19 +120,20 @@ def lines_at(gesture: Gesture, time):
 def run_blocks(built, gesture, state, controls, first, last, keep=None, book=False):
     """Advance `state` from sample `first` to `last` of the controls; `keep` collects states.
 
-    Returns the pieces played, in order.
+    Gives the pieces played, in order, each as it is played.
     """
     rate = built.rate
+    block = int(BLOCK * rate)
+    spacing = block * max(1, -(-last // (block * MOST_STATES)))
     travel = int(VALVE_TRAVEL * rate)
     moves = [(int(t * rate), delays) for t, delays in gesture.moves]
     edges = {first, last}
-    edges.update(range(0, last, int(BLOCK * rate)))
+    edges.update(range(0, last, block))
     for at, _ in moves:
         edges.update((at, at + travel))
     edges = sorted(e for e in edges if first <= e <= last)
-    pieces = []
     for begin, stop in pairwise(edges):
-        if keep is not None and begin % int(BLOCK * rate) == 0:
+        if keep is not None and begin % spacing == 0:
             keep.append(state.copy())
         old, new, mix = gesture.first_lines, None, None
         for at, delays in moves:
@@ -137,52 +142,65 @@ def run_blocks(built, gesture, state, controls, first, last, keep=None, book=Fal
             elif at <= begin:
                 new = delays
                 mix = (begin - at + np.arange(stop - begin)) / travel
-        pieces.append(
-            advance(built.horn, state, controls.block(begin, stop, mix, old, new, travel), book)
-        )
-    return pieces
+        yield advance(built.horn, state, controls.block(begin, stop, mix, old, new, travel), book)
 
 
-def controls_of(built: Built, gesture: Gesture) -> Controls:
-    """The gesture as arrays, one value a sample."""
+def controls_of(built: Built, gesture: Gesture, room) -> Controls:
+    """The gesture as arrays, or traces in `room`, one value a sample."""
     rate, samples = built.rate, round(gesture.length * built.rate)
     slide, added = None, None
     if gesture.slide is not None:
-        slide, added = slide_line(built, gesture.slide, samples)
-    mouth = line(gesture.mouth, rate, samples)
+        slide, added = slide_line(built, gesture.slide, samples, room)
+    mouth, tension = room.trace(samples), room.trace(samples)
     share = built.scene.player.flutter_percent / 100
-    if share:
-        # never below nothing: a breath drawn in is another gesture
-        unrest = expression.flutter(built.scene.sound.seed, rate, samples)
-        mouth = mouth * np.maximum(1 + share * unrest, 0.0)
-    return Controls(mouth, line(gesture.tension, rate, samples), slide, added)
+    unrest = expression.flutter(built.scene.sound.seed, rate, min(samples, HELD)) if share else None
+    for part in portions(samples):
+        count = part.stop - part.start
+        breath = line(gesture.mouth, rate, count, part.start)
+        if share:
+            # the unrest of a long run begins again, without a seam; and never below nothing: a
+            # breath drawn in is another gesture
+            wave = np.take(unrest, np.arange(part.start, part.stop), mode="wrap")
+            breath = breath * np.maximum(1 + share * wave, 0.0)
+        mouth[part] = breath
+        tension[part] = line(gesture.tension, rate, count, part.start)
+    return Controls(mouth, tension, slide, added)
 
 
-def take(built: Built, gesture: Gesture, book=False) -> Performance:
-    controls = controls_of(built, gesture)
+def take(built: Built, gesture: Gesture, book=False, room=None) -> Performance:
+    """One run of a gesture from rest; long traces are put into `room`, over those of the take
+    before."""
+    room = room or Memory()
+    room.begin_again()
+    controls = controls_of(built, gesture, room)
     samples = len(controls.mouth)
     state = start(built.horn)
-    states = []
-    pieces = run_blocks(built, gesture, state, controls, 0, samples, states, book)
+    states, at = [], 0
     names = Played.__dataclass_fields__
-    played = Played(*(np.concatenate([getattr(p, n) for p in pieces]) for n in names))
+    played = Played(*(room.trace(samples) for _ in names))
+    for piece in run_blocks(built, gesture, state, controls, 0, samples, states, book):
+        stop = at + len(piece.flow)
+        for name in names:
+            getattr(played, name)[at:stop] = getattr(piece, name)
+        at = stop
     return Performance(
         built, gesture, played, controls, states, state.books.copy(),
-        stored_energy(built.horn, state, lines_at(gesture, gesture.length)),
+        stored_energy(built.horn, state, lines_at(gesture, gesture.length)), room,
     )  # fmt: skip
 
 
-def perform(scene: Scene, built: Built | None = None) -> Performance:
+def perform(scene: Scene, built: Built | None = None, room=None) -> Performance:
     """Play a scene.  Notes of a phrase end within 3 cents of their pitch, in the phrase itself.
+    Long traces are put into `room` (see `spool`); without one all are arrays.
 
     Raises SceneError for a note that cannot be played, SimulationError when a run diverges.
     """
     built = built or build(scene)
     gesture = plan(built)
     if not gesture.notes:
-        return take(built, gesture, book=True)
+        return take(built, gesture, book=True, room=room)
     for number in range(MOST_TAKES):
-        performance = take(built, gesture, book=True)
+        performance = take(built, gesture, book=True, room=room)
         errors = [_phrase_error(performance, note) for note in gesture.notes]
         worst = max((abs(e) for e in errors if e is not None), default=0.0)
         if worst <= POLISHING or number == MOST_TAKES - 1:

@@ -308,7 +308,8 @@ def _rising(points):
 def steady_part(note: PlannedNote, rate) -> slice:
     """Samples in which a note's first pitch is steady: after the attack, before bend or end."""
     span = note.end - note.start
-    until = span - max(note.quiet + 2 * note.release, note.leaving)
+    # of a note that is nearly all release, its beginning
+    until = max(span - max(note.quiet + 2 * note.release, note.leaving), span / 4)
     leaves = next((i for i, (_, p) in enumerate(note.slide) if p != note.slide[0][1]), None)
     if leaves is not None:  # until the slide moves away
         until = min(until, max(note.slide[leaves - 1][0], 0.25))

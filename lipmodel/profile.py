@@ -6,6 +6,8 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from lipmodel import reading
+from lipmodel.errors import SceneError
+from lipmodel.paths import LARGEST_FILE, read_bytes
 from lipmodel.reading import Found
 
 MOST_POINTS = 10_000
@@ -52,11 +54,12 @@ def read_profile(path: Path, told_as) -> list[list[float]]:
     def stop(told):
         reading.refuse(Found(("file",), None, f"{told_as}: {told}", "whole"))
 
-    if path.stat().st_size > reading.LARGEST_FILE:
-        stop("too large; expected a table of two columns")
     try:
-        lines = list(csv.reader(path.read_text("utf-8-sig").splitlines()))
-    except (UnicodeDecodeError, csv.Error, OSError):
+        written = read_bytes(path, LARGEST_FILE, "a table of two columns").decode("utf-8-sig")
+        lines = list(csv.reader(written.splitlines()))
+    except SceneError as error:
+        stop(str(error).removeprefix(f"{path}: "))
+    except (UnicodeDecodeError, csv.Error):
         stop("cannot be read; expected a UTF-8 text with the header x_mm,diameter_mm")
     if not lines or [c.strip() for c in lines[0]] != ["x_mm", "diameter_mm"]:
         stop("line 1: expected the header x_mm,diameter_mm")

@@ -9,20 +9,22 @@ import difflib
 import json
 import re
 import tomllib
-from contextlib import contextmanager
-from contextvars import ContextVar
 from dataclasses import dataclass
-from pathlib import Path, PureWindowsPath
 from typing import Annotated, Any, NamedTuple
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError, model_validator
 from pydantic_core import InitErrorDetails, PydanticCustomError
 
 from lipmodel.errors import SceneError
+from lipmodel.paths import LARGEST_FILE, Place, read_bytes
 
-LARGEST_FILE = 4_000_000  # bytes; a scene or bore file has some thousand
 LONGEST_SHOWN = 40  # letters of a value in a sentence
 MOST_KEYS_SHOWN = 12
+MOST_KEYS = 200  # of a table; the largest has twenty
+MOST_TOLD = 50  # problems of one file
+DEEPEST = 20  # tables in tables; a scene has five
+# a key of 200 dots: one of thousands would take the reader of TOML hours
+CHAIN = re.compile(r"""(?<![\w-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){200}""")
 NOTHING = object()  # stands for "no value to show"
 
 
@@ -38,23 +40,11 @@ class Found(NamedTuple):
     kind: str = "value"
 
 
-_named: ContextVar[list | None] = ContextVar("named", default=None)
-
-
 @dataclass(frozen=True, slots=True)
 class Expected:
     """What a key may hold, in words; `expected` and this make the sentence."""
 
     text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where a file is: its path as given, its folder, and the folder it may name files in."""
-
-    path: str
-    folder: Path
-    root: Path
 
 
 def refuse(*found: Found):
@@ -144,6 +134,18 @@ def yes_no():
     return _type(bool, check, "true or false")
 
 
+def listed(item, most: int, noun: str):
+    """Type of a list of up to `most` values of the type `item`, counted before any is looked at;
+    "expected up to 40 `noun`"."""
+
+    def check(value):
+        if isinstance(value, list) and len(value) > most:
+            refuse(Found((), None, f"expected up to {most} {noun}, found {len(value)}", "plain"))
+        return value
+
+    return Annotated[tuple[item, ...], BeforeValidator(check)]
+
+
 def parsed(base, check, expected: str):
     """Type of whatever `check(value)` returns; its ValueError may carry a sentence."""
     return _type(base, check, expected)
@@ -157,7 +159,7 @@ def one_of(words) -> str:
 
 def meant(value, words) -> str:
     """ "; did you mean mouthpiece?" or nothing."""
-    if len(str(value)) <= 3:  # too short to guess from
+    if not isinstance(value, str) or len(value) <= 3:  # too short to guess from
         return ""
     near = difflib.get_close_matches(str(value).lower(), [w.lower() for w in words], 1)
     by_lower = {w.lower(): w for w in words}
@@ -191,6 +193,8 @@ class Table(BaseModel):
             return handler(data)
         if not isinstance(data, dict):
             refuse(Found((), data, "expected a table"))
+        if len(data) > MOST_KEYS:  # each would be told by itself
+            refuse(Found((), None, f"{len(data)} keys; expected up to {MOST_KEYS}", "plain"))
         details, value = [], None
         try:
             value = handler(cls.complete(data))
@@ -236,26 +240,35 @@ def _again(error: dict) -> InitErrorDetails:
 
 def load(path) -> dict:
     """The tables of a TOML file; SceneError, one line naming the file, if that fails."""
-    path = Path(path)
+    data = read_bytes(path, LARGEST_FILE, "a TOML file")
     try:
-        if path.is_dir():
-            raise SceneError(f"{path}: is a folder; expected a file")
-        if not path.is_file():
-            raise SceneError(f"{path}: no such file")
-        if path.stat().st_size > LARGEST_FILE:
-            raise SceneError(f"{path}: over {LARGEST_FILE // 1_000_000} MB; expected a TOML file")
         # -sig: some editors put a byte order mark first
-        return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+        written = data.decode("utf-8-sig")
+        if CHAIN.search(written):
+            raise RecursionError
+        tables = tomllib.loads(written)
+        _refuse_deep(tables)
     except UnicodeDecodeError as error:
         raise SceneError(f"{path}: not UTF-8 text at byte {error.start + 1}") from error
     except tomllib.TOMLDecodeError as error:
         raise SceneError(f"{path}: not TOML {_at_line(str(error))}") from error
     except RecursionError as error:
         raise SceneError(f"{path}: not TOML: nested too deeply") from error
-    except OSError as error:
-        raise SceneError(f"{path}: cannot be read: {error.strerror}") from error
-    except ValueError as error:  # a whole number of thousands of digits
-        raise SceneError(f"{path}: not TOML: {error}") from error
+    except ValueError as error:
+        told = "a whole number of thousands of digits"
+        raise SceneError(f"{path}: not TOML: {told}") from error
+    return tables
+
+
+def _refuse_deep(tables):
+    """RecursionError where tables or lists lie more than DEEPEST deep in each other."""
+    level = [tables]
+    for _ in range(DEEPEST):
+        inner = [v for x in level for v in (x.values() if isinstance(x, dict) else x)]
+        level = [v for v in inner if isinstance(v, dict | list)]
+        if not level:
+            return
+    raise RecursionError
 
 
 def _at_line(message: str) -> str:
@@ -266,39 +279,21 @@ def _at_line(message: str) -> str:
     return f"at line {match[2]}: {what}" if match[2] else f"at the end of the file: {what}"
 
 
-def file_beside(name: str, place: Place, words: str) -> Path:
-    """The file `name` (relative to the folder of `place`); ValueError with the sentence if it
-    is absolute, leaves `place.root` (also by a link) or is not there.  `words`: that folder."""
-    windows = PureWindowsPath(name)
-    if not name or "\0" in name:
-        raise ValueError("expected the name of a file")
-    if Path(name).is_absolute() or windows.drive or windows.root:
-        raise ValueError("absolute path; expected a path that starts at this file's folder")
-    path = place.folder / name.replace("\\", "/")
-    if not path.resolve().is_relative_to(place.root.resolve()):
-        raise ValueError(f"outside {words}; expected a file inside it")
-    if not path.is_file():
-        raise ValueError("no such file; expected a path that starts at this file's folder")
-    if (named := _named.get()) is not None:
-        named.append(path)
-    return path
-
-
-@contextmanager
-def files_named():
-    """A list of the files that files name, as they are read within."""
-    found: list[Path] = []
-    token = _named.set(found)
-    try:
-        yield found
-    finally:
-        _named.reset(token)
-
-
 def problems(error: ValidationError, path, data: dict, label: str = "") -> list[str]:
-    """Every problem as a sentence, in the order of `data`; `label` comes after the file's name."""
-    found = sorted(error.errors(include_url=False), key=lambda e: _position(e["loc"], data))
-    return list(dict.fromkeys(_sentence(e, f"{path}: {label}") for e in found))
+    """Every problem as a sentence, in the order of `data`, up to MOST_TOLD; `label` comes after
+    the file's name."""
+    places = {}
+    found = error.errors(include_url=False)
+    found.sort(key=lambda e: _position(e["loc"], data, places))
+    # some are the same; more than twice as many as are told need no words
+    told = dict.fromkeys(_sentence(e, f"{path}: {label}") for e in found[: 2 * MOST_TOLD])
+    return capped([*told], path, len(found) > 2 * MOST_TOLD)
+
+
+def capped(told: list[str], path, more=False) -> list[str]:
+    """`told`, up to MOST_TOLD sentences and one that there are `more`."""
+    more = more or len(told) > MOST_TOLD
+    return told[:MOST_TOLD] + [f"{path}: and more problems; mend these first"] * more
 
 
 def _sentence(error: dict, start: str) -> str:
@@ -318,17 +313,21 @@ def _known(error: dict) -> str:
     near = difflib.get_close_matches(str(key).lower(), keys, 1)
     if near:
         return f"did you mean {dotted((*above, near[0]))}?"
-    more = ", ..." if len(keys) > MOST_KEYS_SHOWN else ""
-    return f"expected {one_of(keys[:MOST_KEYS_SHOWN])}{more}"
+    return f"expected {one_of(keys[:MOST_KEYS_SHOWN])}{', ...' * (len(keys) > MOST_KEYS_SHOWN)}"
 
 
-def _position(loc: tuple, data) -> tuple:
-    """Where a problem stands in the file: keys by their order, absent ones last."""
+def _position(loc: tuple, data, places: dict) -> tuple:
+    """Where a problem stands in the file: keys by their order, absent ones last.
+
+    `places` keeps the order of each table between calls.
+    """
     at = []
     for step in loc:
         if isinstance(data, dict):
-            keys = list(data)
-            at.append(keys.index(step) if step in data else len(keys))
+            if id(data) not in places:
+                places[id(data)] = {key: i for i, key in enumerate(data)}
+            order = places[id(data)]
+            at.append(order.get(step, len(order)))
             data = data.get(step)
         else:
             at.append(step if isinstance(step, int) else 0)
@@ -357,7 +356,9 @@ def shown(value) -> str:
         return "true" if value else "false"
     if isinstance(value, str):
         short = value if len(value) <= LONGEST_SHOWN else value[: LONGEST_SHOWN - 3] + "..."
-        return json.dumps(short, ensure_ascii=False)
+        written = json.dumps(short, ensure_ascii=False)
+        # no sign that moves the cursor or turns the line round
+        return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in written)
     if isinstance(value, list | tuple):
         return _short("[" + ", ".join(shown(v) for v in value[:20]), "]")
     if isinstance(value, dict):

@@ -1,7 +1,5 @@
 """A scene end to end: played, heard, measured, drawn and written."""
 
-import os
-import tempfile
 import threading
 import time
 from contextlib import nullcontext
@@ -16,12 +14,14 @@ from lipmodel.dynamics import dynamics
 from lipmodel.echoes import echoes
 from lipmodel.errors import SceneError, SimulationError
 from lipmodel.family import family
+from lipmodel.made_with import made_with, version
 from lipmodel.mirrored import mirror
 from lipmodel.pairing import caption, numbers, one_pitch, pedal_numbers, portrait
 from lipmodel.perform import perform
 from lipmodel.run import run_of
 from lipmodel.scene import Variant, read_scene
 from lipmodel.sourced import sounded
+from lipmodel.spool import HELD
 from lipmodel.standing import standing
 from lipmodel.studio import Studio
 from lipmodel.timeloop import rehearse
@@ -40,15 +40,6 @@ class Take:
     report: dict
     sentences: tuple[str, ...]
     changed: tuple[str, ...]
-
-
-def version() -> str:
-    from importlib import metadata
-
-    try:
-        return metadata.version("lipmodel")
-    except metadata.PackageNotFoundError:
-        return "unknown"
 
 
 def warm(say=lambda text: None, source=False) -> float:
@@ -73,21 +64,8 @@ def warm(say=lambda text: None, source=False) -> float:
 
 @lru_cache(maxsize=1)
 def _first_call():
-    _cache_somewhere()
     rehearse()
     hearing.rehearse()
-
-
-def _cache_somewhere():
-    """Where neither the package's folder nor the user's own can be written, compile into a
-    temporary one rather than fail."""
-    from numba.core import config
-
-    own = Path(__file__).parent / "__pycache__"
-    home = Path.home()
-    writable = os.access(own if own.exists() else own.parent, os.W_OK) or os.access(home, os.W_OK)
-    if not config.CACHE_DIR and not writable:
-        config.CACHE_DIR = str(Path(tempfile.gettempdir()) / f"lipmodel-{os.getuid()}")
 
 
 def render(
@@ -119,8 +97,9 @@ def render(
             as_written = variant.name == AS_WRITTEN
             name = Path(path).stem + ("" if as_written else f"-{variant.folder}")
             try:
-                job = _Job(variant, known, out / name, compiled, first)
-                take, seen = _take(job, step, options, studio)
+                with files.room_beside(out / name, _samples(variant.scene)) as room:
+                    job = _Job(variant, known, out / name, compiled, first, room)
+                    take, seen = _take(job, step, options, studio)
                 takes.append(take)
                 first = first or (variant.name, seen)
             except SimulationError as error:
@@ -146,6 +125,7 @@ class _Job:
     folder: Path
     compiled: float
     first: tuple | None
+    room: object  #: for long traces
 
 
 def _take(job: _Job, step, options, studio):
@@ -155,7 +135,7 @@ def _take(job: _Job, step, options, studio):
     scene = variant.scene
     step(f"{folder.name}: playing")
     built = job.known.built if job.known else build(scene)
-    performance = job.known or (sounded(built) if scene.source else perform(scene, built))
+    performance = job.known or (sounded(built) if scene.source else perform(scene, built, job.room))
     simulated = time.perf_counter() - began
     step(f"{folder.name}: measuring")
     found = _report(variant, built, performance)
@@ -173,23 +153,23 @@ def _take(job: _Job, step, options, studio):
         pair["caption"] = caption(first[1], seen)
     traces = run_of(performance).traces()
     step(f"{folder.name}: drawing")
-    finished = studio.finish(
-        {
-            "report": found,
-            "traces": traces,
-            "path": scene.path,
-            "pair": pair,
-            "family": None if first else family(scene),
-            "pedal": _pedal(performance, found),
-            **_shown(scene, performance, found, options),
-            "figures": tuple(options.get("figures", ())),
-            "csv": options.get("csv"),
-        }
-    )
-    if "refused" in finished:
-        raise SceneError(finished["refused"])
-    found = finished["report"]
+    told = {
+        "report": found,
+        "traces": traces,
+        "path": scene.path,
+        "pair": pair,
+        "family": None if first else family(scene),
+        "pedal": _pedal(performance, found),
+        **_shown(scene, performance, found, options),
+        "figures": tuple(options.get("figures", ())),
+        "csv": options.get("csv"),
+    }
+    long = len(traces["time_s"]) > HELD
+    # what is short is refused, if it is, before there is a folder
+    finished = None if long else _finished(studio, told, None)
     with files.folder_written(folder) as work:
+        finished = finished or _finished(studio, told, work)
+        found = finished["report"]
         for name, data in finished["files"].items():
             (work / name).write_bytes(data)
         (work / "report.json").write_text(files.json_text(found), encoding="utf-8")
@@ -197,6 +177,17 @@ def _take(job: _Job, step, options, studio):
     step(f"{folder.name}: written")
     shown = [*found["sentences"], f"Open {folder / 'listen.html'}"]
     return Take(folder, found, tuple(shown), tuple(found["changed"])), seen
+
+
+def _finished(studio, told, folder) -> dict:
+    finished = studio.finish(told | {"folder": folder})
+    if "refused" in finished:
+        raise SceneError(finished["refused"])
+    return finished
+
+
+def _samples(scene) -> int:
+    return round(scene.sound.length_s * scene.sound.rate_hz)
 
 
 def _shown(scene, performance, found, options) -> dict:
@@ -231,9 +222,11 @@ def _report(variant, built: Built, performance) -> dict:
         "variant": variant.name,
         "title": scene.title or Path(scene.path).stem,
         "version": version(),
+        "made_with": dict(made_with()),
         "rate_hz": built.rate,
         "length_s": scene.sound.length_s,
         "inputs": scene.inputs(),
+        "bore": built.spec.tables(),
         "sha256": "",
         "sentences": [],
         "changed": [*variant.changed, *_lips_too(variant)],

@@ -13,6 +13,7 @@ from lipmodel.balance import Balances
 from lipmodel.build import first_position, held_bore, kept_resonances
 from lipmodel.perform import Performance
 from lipmodel.planning import steady_part
+from lipmodel.spool import least
 from lipmodel.timeloop import Horn
 from lipmodel.tuning import brassiness_of
 from lipmodel.units import cents, nearest_note, note_name
@@ -76,7 +77,7 @@ class Notes:
         self.rate = performance.built.rate
         self.bore_rows = bore_rows
         self.held_rows = held_rows
-        self.lowest = lowest_for(performance.tension)
+        self.lowest = lowest_for(least(performance.tension))
         pressure = performance.played.mouthpiece_pressure
         self.times, self.track = pitch(pressure, self.rate, lowest=self.lowest)
         self.balances = Balances(performance)
@@ -103,10 +104,11 @@ class Notes:
         part = steady_part(note, self.rate)
         first = note.bends[0][1]
         last = (note.end - note.start - 2 * note.release, note.bends[-1][1])
+        # a bend may be written on beyond the note's end
         holds = [
-            (a, b, cents_)
+            (a, min(b, last[0]), cents_)
             for (a, cents_), (b, other) in pairwise([*note.bends, last])
-            if cents_ == other and b - a >= SHORTEST_HOLD
+            if cents_ == other and min(b, last[0]) - a >= SHORTEST_HOLD
         ]
         until = next((a for a, _, c in holds if c != first), None)
         end = note.end if until is None else note.start + until

@@ -8,6 +8,7 @@ from lipmodel.build import build
 from lipmodel.perform import Performance, perform
 from lipmodel.scene import Scene
 from lipmodel.sourced import Sounded, sounded
+from lipmodel.spool import Even
 
 UNITS = {  # name here: name in traces.npz
     "time": "time_s",
@@ -22,7 +23,8 @@ UNITS = {  # name here: name in traces.npz
 
 @dataclass(frozen=True)
 class Run:
-    """Arrays of shape (n,), SI, read-only; `rate` in Hz."""
+    """Arrays of shape (n,), SI, read-only, or, of a long take, traces that are sliced like them;
+    `rate` in Hz."""
 
     rate: float
     time: np.ndarray
@@ -35,7 +37,8 @@ class Run:
 
     def __post_init__(self):
         for name in UNITS:
-            getattr(self, name).flags.writeable = False
+            if isinstance(trace := getattr(self, name), np.ndarray):
+                trace.flags.writeable = False
 
     def traces(self) -> dict:
         """The arrays under their names in `traces.npz`."""
@@ -47,9 +50,10 @@ def run_of(performance: Performance | Sounded) -> Run:
     if isinstance(performance, Sounded):
         return _of_source(performance)
     played, rate = performance.played, performance.built.rate
+    time = Even(len(performance.mouth), rate)
     return Run(
         rate=rate,
-        time=np.arange(len(performance.mouth)) / rate,
+        time=time[:] if isinstance(performance.mouth, np.ndarray) else time,
         mouth_pressure=performance.mouth,
         mouthpiece_pressure=played.mouthpiece_pressure,
         lip_opening=played.lip_opening,

@@ -7,20 +7,22 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
-from pydantic import BeforeValidator, Field, PrivateAttr, ValidationError
+from pydantic import Field, PrivateAttr, ValidationError
 
 from lipmodel import reading
 from lipmodel.errors import SceneError
 from lipmodel.instrument_table import Instrument, as_table, misfits, resolve
-from lipmodel.phrase import Note, Player
-from lipmodel.reading import Expected, Found, Place, Table, choice, number, text, whole, yes_no
+from lipmodel.paths import Place, place_of
+from lipmodel.phrase import SHORTEST_NOTE, Note, Player
+from lipmodel.reading import Expected, Found, Table, choice, number, text, whole, yes_no
 from lipmodel.sections import BoreFile
 from lipmodel.source_table import Source, misplaced
 from lipmodel.variants import AS_WRITTEN, changed, merge, slug, variant_changes
 
 PROJECT_FILES = ("lesson.toml", "pyproject.toml")
-BYTES_A_SAMPLE = 200  # all arrays of a run and its pictures, measured roughly
-MEMORY = 8e9  # bytes
+LONGEST_S = 3600.0  # s
+BYTES_A_SAMPLE = 200  # all arrays of a run with a source, roughly
+SOURCE_MEMORY = 2e9  # bytes
 RATE_HZ = 48_000
 LENGTH_S = 4.0
 AFTER_THE_LAST_NOTE = 0.5  # s
@@ -70,33 +72,20 @@ class Lips(Table):
     stiffness_per_hz: number(0.05, 20, "N/(m Hz)") | None = None
 
 
-def longest_s(rate: int) -> float:
-    """The longest sound in seconds that fits the memory bound at `rate` in Hz."""
-    return MEMORY / (BYTES_A_SAMPLE * rate)
-
-
-def _too_long(length: float, rate: int) -> str:
-    need = length * rate * BYTES_A_SAMPLE / 1e9
-    return (
-        f"needs about {need:.4g} GB of memory at {rate} Hz, {MEMORY / 1e9:g} GB are allowed; "
-        f"expected a number from 0.05 to {int(longest_s(rate))} s"
-    )
-
-
-def _length(value, info):
-    rate = info.data.get("rate_hz", RATE_HZ)
-    if not (reading.is_number(value) and value >= 0.05):
-        reading.refuse(Found((), value, "expected a number from 0.05 to 3600 s"))
-    if value > longest_s(rate):
-        reading.refuse(Found((), value, _too_long(min(value, 1e9), rate)))
-    return float(value)
+def refuse_longer(scene, seconds: float, who: str):
+    """SceneError for a scene whose sound is longer than what `who` can hold in memory."""
+    if scene.sound.length_s > seconds:
+        raise SceneError(
+            f"{scene.path}: sound.length_s = {scene.sound.length_s:g}: {who} holds its sounds in "
+            f"memory; expected {int(seconds)} s or less"
+        )
 
 
 class Sound(Table):
     """How it is heard and stored."""
 
-    rate_hz: whole(22_050, 192_000, "Hz") = RATE_HZ  # first: the length depends on it
-    length_s: Annotated[float, BeforeValidator(_length)] | None = Field(
+    rate_hz: whole(22_050, 192_000, "Hz") = RATE_HZ
+    length_s: number(0.05, LONGEST_S, "s") | None = Field(
         None, description="default: until half a second after the last note, else 4 s"
     )
     distance_m: number(0.05, 100, "m") = 1.0
@@ -106,7 +95,7 @@ class Sound(Table):
     steepening: yes_no() = Field(True, description="loud waves grow steep in the tube")
     level: choice("matched", "calibrated") = "matched"
     loudness_lufs: number(-60, -5, "LUFS") = -16.0
-    also: tuple[choice("mp3", "flac", "ogg"), ...] = ()
+    also: reading.listed(choice("mp3", "flac", "ogg"), 3, "kinds") = ()
     seed: whole(0, 2**31 - 1) = 1
 
 
@@ -195,12 +184,16 @@ class Scene(Table):
         key = "tune" if value.player and value.player.tune else "phrase"
         if sound.length_s is None:
             length = notes[-1].end_s + AFTER_THE_LAST_NOTE if notes else LENGTH_S
-            if length > longest_s(sound.rate_hz):
-                told = f"the notes last {length:g} s: {_too_long(length, sound.rate_hz)}"
+            if length > LONGEST_S:
+                told = f"the notes last {length:g} s; expected {LONGEST_S:g} s or less"
                 reading.refuse(Found(("player", key), None, told, "plain"))
             sound = sound.model_copy(update={"length_s": length})
-        elif notes and notes[-1].start_s >= sound.length_s:
+        elif notes and notes[-1].start_s + SHORTEST_NOTE > sound.length_s:
             told = f"expected more than {notes[-1].start_s:g} s, where the last note starts"
+            reading.refuse(Found(("sound", "length_s"), sound.length_s, told))
+        most = int(SOURCE_MEMORY / (BYTES_A_SAMPLE * sound.rate_hz))
+        if value.source and sound.length_s > most:
+            told = f"expected a number from 0.05 to {most} s: a [source] is held in memory"
             reading.refuse(Found(("sound", "length_s"), sound.length_s, told))
         return value.model_copy(update={"sound": sound})
 
@@ -234,7 +227,8 @@ class Scene(Table):
         return spec
 
     def phrase(self) -> tuple[Note, ...]:
-        """The notes of tune or phrase with all that [instrument] and [player] say for them.
+        """The notes of tune or phrase with all that [instrument] and [player] say for them, the
+        last no longer than the sound.
 
         A note has a pressure, a dynamic, or neither where the player's pressure is breakpoints.
         """
@@ -252,11 +246,14 @@ class Scene(Table):
         else:
             one = isinstance(player.pressure_kpa, float)
             breath = {"pressure_kpa": player.pressure_kpa} if one else {}
-        return tuple(_filled(note, common, breath) for note in player.notes)
+        until = self.sound.length_s
+        return tuple(_filled(note, common, breath, until) for note in player.notes)
 
 
-def _filled(note: Note, common: dict, breath: dict) -> Note:
+def _filled(note: Note, common: dict, breath: dict, until: float) -> Note:
     missing = {k: v for k, v in common.items() if getattr(note, k) in (None, "auto")}
+    if note.end_s > until:
+        missing["length_s"] = until - note.start_s
     if note.pressure_kpa is None and note.dynamic is None:
         missing |= breath
     return note.model_copy(update=missing)
@@ -279,8 +276,7 @@ def read_scene(path) -> Scene:
             f"{path}: this is a bore file; name it in a scene: "
             f'[instrument] bore = "{Path(path).name}"'
         )
-    folder = Path(path).parent
-    place = Place(str(path), folder, project_folder(folder))
+    place = place_of(path, project_folder(Path(path).parent))
     changes, bad_variants = variant_changes(data.pop("variant", []))
     scene, told = _checked(data, place, "")
     known = {problem.removeprefix(f"{path}: ") for problem in told}
@@ -295,7 +291,7 @@ def read_scene(path) -> Scene:
             sentences = changed(scene.inputs(), other.inputs(), change)
             others.append(Variant(name, other, sentences))
     if told:
-        raise SceneError(told)
+        raise SceneError(reading.capped(told, path))
     scene._others = tuple(others)
     return scene
 

@@ -6,13 +6,15 @@ from typing import Annotated
 
 from pydantic import BeforeValidator, Field
 
-from lipmodel import reading
+from lipmodel import paths, reading
+from lipmodel.paths import Place
 from lipmodel.profile import check_points, read_profile
-from lipmodel.reading import Expected, Found, Place, Table, choice, number, text, whole, yes_no
+from lipmodel.reading import Expected, Found, Table, choice, number, text, whole, yes_no
 from lipmodel.shapes import cup_volumes
 from lipmodel.units import ACCIDENTALS, STEPS, parse_note
 
 MOST_SECTIONS = 100
+MOST_POINTS_IN_ALL = 20_000
 TOTAL_MM = (10.0, 50_000.0)
 ORDINALS = ("first", "second", "third", "fourth")
 
@@ -84,7 +86,9 @@ class Cylinder(Section):
     diameter_mm: Diameter
     tuning_slide: yes_no() = Field(False, description="the tuning slide is half way along")
     slide: yes_no() = Field(False, description="the playing slide is half way along")
-    valves: tuple[ValveMark, ...] = Field((), description="[valve, mm from the section's start]")
+    valves: reading.listed(ValveMark, 4, "valves") = Field(
+        (), description="[valve, mm from the section's start]"
+    )
 
     @classmethod
     def rules(cls, data, place):
@@ -152,7 +156,7 @@ class Points(Section):
         if place is None or not isinstance(data["file"], str):
             reading.refuse(Found(("file",), data["file"], "expected the name of a file"))
         try:
-            path = reading.file_beside(data["file"], place, "the bore file's folder")
+            path = paths.file_beside(data["file"], place, "the bore file's folder")
         except ValueError as error:
             reading.refuse(Found(("file",), data["file"], str(error)))
         return {**data, "points_mm": read_profile(path, Path(place.path).parent / data["file"])}
@@ -288,7 +292,14 @@ class BoreFile(Table):
     valves: Valves = Valves()
     mute: Mute | None = Field(None, description="stands in the bell")
     hand: Hand | None = Field(None, description="is held in the bell")
-    section: Annotated[tuple[AnySection, ...], Expected("at least one [[section]]")]
+    section: Annotated[
+        reading.listed(AnySection, MOST_SECTIONS, "sections"),
+        Expected("at least one [[section]]"),
+    ]
+
+    def tables(self) -> dict:
+        """What a bore file of this bore says, ready for JSON: nothing that is a default."""
+        return self.model_dump(mode="json", exclude_defaults=True, exclude_none=True)
 
     @classmethod
     def complete(cls, data):
@@ -304,9 +315,9 @@ class BoreFile(Table):
         sections = data.get("section")
         if not isinstance(sections, list):
             return []
-        if not 1 <= len(sections) <= MOST_SECTIONS:
-            allowed = f"expected 1 to {MOST_SECTIONS} sections"
-            return [Found(("section",), None, allowed, "plain")]
+        if not 1 <= len(sections) <= MOST_SECTIONS:  # too many are told by the list's type
+            told = Found(("section",), None, "expected at least one [[section]]", "plain")
+            return [told] * (not sections)
         tables = [s if isinstance(s, dict) else {} for s in sections]
         late = [
             Found(("section", i, "shape"), "mouthpiece", "expected it to be the first section")
@@ -321,6 +332,10 @@ class BoreFile(Table):
         total = sum(section_length_mm(s) for s in value.section)
         if not low <= total <= high:
             told = f"the whole bore is {total:g} mm long; expected from {low:g} to {high:g} mm"
+            reading.refuse(Found(("section",), None, told, "plain"))
+        points = sum(len(s.points_mm) for s in value.section if isinstance(s, Points))
+        if points > MOST_POINTS_IN_ALL:
+            told = f"{points} points in all; expected up to {MOST_POINTS_IN_ALL}"
             reading.refuse(Found(("section",), None, told, "plain"))
         return value
 

@@ -14,6 +14,7 @@ from lipmodel.borefile import has_mark
 from lipmodel.build import Built, line_at, slide_tube
 from lipmodel.errors import SceneError
 from lipmodel.gesture import line
+from lipmodel.spool import Memory, portions
 from lipmodel.timeloop import Slide
 from lipmodel.tuning import tuned_position
 
@@ -149,8 +150,9 @@ def _motion(path) -> Motion:
     return Motion(time[order], position[order], tube[order])
 
 
-def slide_line(built: Built, motion: Motion, samples: int) -> tuple[Slide, np.ndarray]:
-    """The moving line, and the samples one way that are added to it at every sample, (samples,).
+def slide_line(built: Built, motion: Motion, samples: int, room=None):
+    """The moving line, and the samples one way that are added to it at every sample, (samples,),
+    in `room`.
 
     Raises SceneError where the slide's cylinder is too short to be a line.
     """
@@ -164,10 +166,14 @@ def slide_line(built: Built, motion: Motion, samples: int) -> tuple[Slide, np.nd
             f"{20 * speed / ladder.rate * 1e3:.0f} mm or more at rate_hz = {ladder.rate:g}"
         )
     points = list(zip(motion.time, motion.tube / speed * ladder.rate, strict=True))
-    added = line(points, ladder.rate, samples)
     # a corner is a step of the Doppler shift, and heard as a click
     size = max(1, int(ROUNDING / 2 * ladder.rate))
-    for _ in range(2):
-        added = uniform_filter1d(added, size, mode="nearest")
-    added = np.maximum(added, 0.0)
-    return Slide(number, float(added.max())), added
+    added, longest = (room or Memory()).trace(samples), 0.0
+    for part in portions(samples):
+        first, last = max(part.start - 2 * size, 0), min(part.stop + 2 * size, samples)
+        found = line(points, ladder.rate, last - first, first)
+        for _ in range(2):
+            found = uniform_filter1d(found, size, mode="nearest")
+        found = np.maximum(found, 0.0)[part.start - first : part.stop - first]
+        added[part], longest = found, max(longest, float(found.max()))
+    return Slide(number, longest), added

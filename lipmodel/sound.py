@@ -5,17 +5,19 @@ free space whose sphere integral is 4 pi; minimum phase, no propagation delay.  
 ITU-R BS.1770 (pyloudnorm).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from lipmodel.acoustics.radiation import end_load
+from lipmodel.spool import HELD, PIECE, Memory, largest, portions
 
 FILTER_SIZE = 4096  # samples of the radiation filter
 REFERENCE_PRESSURE = 20e-6  # Pa
 FULL_SCALE = 200.0  # Pa at sample value 1.0, `calibrated`
 TRUE_PEAK_LIMIT = -1.0  # dBTP
 TRUE_PEAK_OVERSAMPLING = 4  # BS.1770-4 Annex 2
+AROUND = 64  # samples to each side that oversampling looks at, and more
 LOUDNESS_BLOCK = 0.4  # s, of BS.1770: shorter sounds are repeated
 FADE = 2e-3  # s
 LIMIT_ANGLES = 181
@@ -78,11 +80,23 @@ def _minimum_phase(gain):
     return np.fft.irfft(np.exp(np.fft.rfft(cepstrum)), size)
 
 
-def radiated(out_wave, back_wave, admittance, response):
-    """Pressure at the listener in Pa, shape like the waves (Pa) in the last cell."""
-    flow = (out_wave - back_wave) * admittance
+def radiated(out_wave, back_wave, admittance, response, more=None, room=None):
+    """Pressure at the listener in Pa, shape like the waves (Pa) in the last cell; `more`: flow in
+    m3/s on top of theirs.  What is long is put into `room`, a piece at a time."""
+    n, before = len(out_wave), len(response) - 1
+    total = (room or Memory()).trace(n)
     if not np.any(response):
-        return np.zeros_like(flow)
+        return total
+    for part in portions(n):
+        taken = slice(max(part.start - before, 0), part.stop)
+        flow = (out_wave[taken] - back_wave[taken]) * admittance
+        if more is not None:
+            flow += more[taken]
+        total[part] = _answer(flow, response)[part.start - taken.start :]
+    return total
+
+
+def _answer(flow, response):
     size = 1 << int(np.ceil(np.log2(len(flow) + len(response) - 1)))
     spectrum = np.fft.rfft(flow, size) * np.fft.rfft(response, size)
     return np.fft.irfft(spectrum, size)[: len(flow)]
@@ -90,11 +104,24 @@ def radiated(out_wave, back_wave, admittance, response):
 
 def true_peak(samples) -> float:
     """Largest value between samples as well, by four times oversampling (BS.1770-4 Annex 2)."""
-    if not len(samples):
-        return 0.0
     from scipy.signal import resample_poly  # slow to load: only where a level is taken
 
-    return float(np.max(np.abs(resample_poly(samples, TRUE_PEAK_OVERSAMPLING, 1))))
+    n, peak = len(samples), 0.0
+    for part in portions(n):
+        taken = slice(max(part.start - AROUND, 0), min(part.stop + AROUND, n))
+        fine = np.abs(resample_poly(samples[taken], TRUE_PEAK_OVERSAMPLING, 1))
+        inside = slice(part.start - taken.start, part.stop - taken.start)
+        peak = max(
+            peak,
+            float(
+                np.max(
+                    fine[TRUE_PEAK_OVERSAMPLING * inside.start :][
+                        : TRUE_PEAK_OVERSAMPLING * (inside.stop - inside.start)
+                    ]
+                )
+            ),
+        )
+    return peak
 
 
 def decibels(ratio) -> float:
@@ -106,6 +133,8 @@ def loudness(samples, rate) -> tuple[float, bool]:
     be repeated to be measured; minus infinity for silence."""
     import pyloudnorm
 
+    if len(samples) > HELD:
+        return long_loudness(samples, rate), False
     short = len(samples) < LOUDNESS_BLOCK * rate
     if short and len(samples):
         samples = np.tile(samples, int(np.ceil(2 * LOUDNESS_BLOCK * rate / len(samples))))
@@ -116,21 +145,55 @@ def loudness(samples, rate) -> tuple[float, bool]:
     return float(value), short
 
 
+def long_loudness(samples, rate) -> float:
+    """`loudness` of a long sound, a piece at a time: its blocks' by pyloudnorm, gated here as
+    BS.1770-4 says, at -70 LUFS and then 10 LU under what is left."""
+    import pyloudnorm
+
+    step = 0.1 * rate  # of the blocks, which are LOUDNESS_BLOCK long
+    settling = 10  # blocks before a piece's own, while the filters settle
+    count = round(len(samples) / step - LOUDNESS_BLOCK / 0.1) + 1
+    blocks, each = [], int(PIECE / step)
+    meter = pyloudnorm.Meter(rate)
+    for first in range(0, count, each):
+        last, begin = min(first + each, count), max(first - settling, 0)
+        taken = samples[int(begin * step) : int((last + 3) * step)]
+        meter.integrated_loudness(np.asarray(taken))
+        blocks += meter.blockwise_loudness[first - begin : last - begin]
+    loud = np.array(blocks)
+    for relative in (False, True):
+        power = 10 ** (loud[loud >= -70.0] / 10)
+        if not len(power):
+            return float("-inf")
+        if not relative:
+            loud = loud[loud > 10 * np.log10(np.mean(power)) - 10]
+    return float(10 * np.log10(np.mean(power)))
+
+
 def sound_levels(pressure, rate) -> tuple[float, float]:
     """Loudest second in dB SPL, unweighted, and the highest A-weighted fast level in dB(A)."""
-    if not np.any(pressure):
+    if not largest(pressure):
         return float("-inf"), float("-inf")
-    window = min(len(pressure), int(rate))
-    energy = np.cumsum(np.concatenate([[0.0], pressure**2]))
-    loudest = np.max(energy[window:] - energy[:-window]) / window
-    spectrum = np.fft.rfft(pressure) * _a_weighting(np.fft.rfftfreq(len(pressure), 1 / rate))
-    weighted = np.fft.irfft(spectrum, len(pressure)) ** 2
-    fast = _exponential_mean(weighted, 0.125 * rate)
+    n, second = len(pressure), int(rate)
+    loudest = highest = 0.0
+    # a second before each piece: for the mean over a second, and for filters to settle
+    for part in portions(n):
+        taken = pressure[max(part.start - second, 0) : part.stop]
+        one, fast = _levels(taken, rate, min(n, second))
+        loudest, highest = max(loudest, one), max(highest, fast)
     reference = REFERENCE_PRESSURE**2
     return (
         float(10 * np.log10(loudest / reference)),
-        float(10 * np.log10(max(fast.max(), 1e-30) / reference)),
+        float(10 * np.log10(max(highest, 1e-30) / reference)),
     )
+
+
+def _levels(pressure, rate, window):
+    energy = np.cumsum(np.concatenate([[0.0], pressure**2]))
+    loudest = np.max(energy[window:] - energy[:-window], initial=0.0) / window
+    spectrum = np.fft.rfft(pressure) * _a_weighting(np.fft.rfftfreq(len(pressure), 1 / rate))
+    weighted = np.fft.irfft(spectrum, len(pressure)) ** 2
+    return float(loudest), float(_exponential_mean(weighted, 0.125 * rate).max())
 
 
 def _a_weighting(f):
@@ -151,9 +214,9 @@ def _exponential_mean(values, samples):
 
 @dataclass(frozen=True)
 class Leveled:
-    """Samples for the file, between -1 and 1, and how they came about."""
+    """Samples for the file, between -1 and 1 (an array, or `Faded`), and how they came about."""
 
-    samples: np.ndarray
+    samples: object
     gain_db: float
     lufs: float
     true_peak_dbtp: float
@@ -161,8 +224,42 @@ class Leveled:
     limited: bool  #: the true-peak limit kept the sound below its loudness target
 
 
+@dataclass(frozen=True)
+class Faded:
+    """A long sound with fades at both ends and a gain, worked out where it is sliced."""
+
+    trace: object
+    ramp: np.ndarray
+    gain: float = 1.0
+
+    def __len__(self):
+        return len(self.trace)
+
+    def __mul__(self, gain):
+        return replace(self, gain=self.gain * gain)
+
+    def __getitem__(self, part):
+        first, last, _ = part.indices(len(self))
+        values = self.trace[first:last] * self.gain
+        at = np.arange(first, last)
+        edge = np.minimum(at, len(self) - 1 - at)
+        inside = edge < len(self.ramp)
+        values[inside] *= self.ramp[edge[inside]]
+        return values
+
+
+def silenced(pressure):
+    """Nothing, as long as `pressure`."""
+    if isinstance(pressure, np.ndarray):
+        return np.zeros_like(pressure)
+    return Faded(pressure, np.zeros(0), 0.0)
+
+
 def faded(pressure, rate):
     """The sound with 2 ms raised-cosine fades at both ends."""
+    if len(pressure) > HELD:
+        count = int(FADE * rate)
+        return Faded(pressure, 0.5 - 0.5 * np.cos(np.pi * np.arange(count) / count))
     samples = np.array(pressure, float)
     count = min(int(FADE * rate), len(samples) // 2)
     ramp = 0.5 - 0.5 * np.cos(np.pi * np.arange(count) / max(count, 1))
@@ -175,16 +272,16 @@ def matched(pressure, rate, target) -> Leveled:
     """Scaled to `target` LUFS, true peak at most -1 dBTP; silence stays silence."""
     samples = faded(pressure, rate)
     # the absolute gate of BS.1770 is meant for a file, not for Pa: measured at full scale
-    peak = float(np.max(np.abs(samples), initial=0.0))
-    before, repeated = loudness(samples / peak if peak > SILENT else samples, rate)
+    peak = largest(samples)
+    before, repeated = loudness(samples * (1 / peak if peak > SILENT else 1.0), rate)
     if not peak > SILENT or not np.isfinite(before):
-        return Leveled(np.zeros_like(samples), 0.0, float("-inf"), float("-inf"), repeated, False)
+        return Leveled(samples * 0.0, 0.0, float("-inf"), float("-inf"), repeated, False)
     before += decibels(peak)
     gain = 10 ** ((target - before) / 20)
     limit = 10 ** (TRUE_PEAK_LIMIT / 20) / true_peak(samples)
     limited = gain > limit
     gain = min(gain, limit)
-    samples *= gain
+    samples = samples * gain
     after = before + decibels(gain)
     return Leveled(
         samples, decibels(gain), after, decibels(true_peak(samples)), repeated, bool(limited)
@@ -193,7 +290,7 @@ def matched(pressure, rate, target) -> Leveled:
 
 def calibrated(pressure, rate) -> Leveled:
     """Sample 1.0 = 200 Pa; raises ValueError rather than clip."""
-    samples = faded(pressure, rate) / FULL_SCALE
+    samples = faded(pressure, rate) * (1 / FULL_SCALE)
     peak = true_peak(samples)
     if peak > 1.0:
         raise ValueError(

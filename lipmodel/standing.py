@@ -98,8 +98,9 @@ def _animation(performance, bore, row, part) -> dict:
     speed = wave.flow / (np.pi * radius**2)
     turn = np.exp(2j * np.pi * np.outer(np.arange(FRAMES) / FRAMES, n))
     time = part.start + np.arange(FRAMES) / FRAMES * rate / f
-    trace = performance.played.lip_opening
-    opening = np.interp(time, np.arange(len(trace)), trace)
+    first = int(time[0])
+    trace = performance.played.lip_opening[first : int(time[-1]) + 2]
+    opening = np.interp(time - first, np.arange(len(trace)), trace)
     return {
         "how": "frames are equal steps of one period; of harmonic n alone the pressure at frame "
         "k of K is pressure_re cos(2 pi n k/K) - pressure_im sin(2 pi n k/K), velocity likewise",

@@ -28,6 +28,7 @@ import numpy as np
 from lipmodel.acoustics.impedance import along, open_load, piece_matrix
 from lipmodel.acoustics.losses import propagation
 from lipmodel.cells import cell_edges
+from lipmodel.spool import Memory
 from lipmodel.waveguide import shelf_response
 
 STEPS = 2  # stretches between which losses are taken: measured, see the tests
@@ -220,14 +221,15 @@ def _impedance(bore, air, x):
     return float(np.ravel(here.density * here.sound_speed)[0]) / area
 
 
-def steepened(ladder, way: Passage, entering, added=None) -> Steepened:
+def steepened(ladder, way: Passage, entering, added=None, room=None) -> Steepened:
     """What steepening adds to the sound of a run of `ladder`.
 
-    entering: p+ at the station, Pa, shape (n,); added: samples of tube added to each line by
-    valves and slide, (m, n), or None.
+    entering: p+ at the station, Pa, shape (n,); added: a function that gives, for a slice of the
+    run, samples of tube added to each line by valves and slide, (m, samples), or None.  What is
+    long is put into `room`.
     """
     n, guard = len(entering), passage_size(ladder.rate)
-    total, steepest, at = np.zeros(n), 0.0, 0.0
+    total, steepest, at = (room or Memory()).trace(n), 0.0, 0.0
     parts = int(np.ceil(n / CHUNK))
     length = int(np.ceil(n / parts))
     work = _Work(ladder, way, length + min(parts, 2) * guard)
@@ -244,12 +246,10 @@ class _Work:
     """What chunks of one length share: filters, and room for the fine waves."""
 
     def __init__(self, ladder, way: Passage, length):
-        from scipy.fft import next_fast_len, rfft
-
         self.ladder, self.way, self.rate = ladder, way, ladder.rate
         self.factor = fine_factor(ladder.rate)
-        self.size = next_fast_len(length, real=True)
-        self.out, self.linear = rfft(way.out, self.size), rfft(way.linear, self.size)
+        self.size = _fast(length)
+        self.out, self.linear = np.fft.rfft(way.out, self.size), np.fft.rfft(way.linear, self.size)
         self.kappa = np.full(STEPS, way.delay * ladder.rate * self.factor / STEPS)
         self.coefficient = _coefficients(ladder.rate * self.factor)
         self.room = np.empty(4 * self.size * self.factor)
@@ -262,39 +262,39 @@ class _Work:
 
     def chunk(self, entering, added, first, stop, guard):
         """Flow added from sample `first` to `stop`, the greatest slope (Pa/s) and where it is."""
-        from scipy.fft import irfft, rfft
-
         from lipmodel.kernel_steepening import late, steepen
 
         taken = slice(max(first - guard, 0), min(stop + guard, len(entering)))
         window = self._window(taken, len(entering), guard // 2)
-        spectrum = rfft(entering[taken] * window, self.size)
+        spectrum = np.fft.rfft(entering[taken] * window, self.size)
         fine = self.size * self.factor
-        wave = irfft(spectrum * self.factor, fine)
+        wave = np.fft.irfft(spectrum * self.factor, fine)
         inside = slice((first - taken.start) * self.factor, (stop - taken.start) * self.factor)
         slope, where = _steepest(wave[inside])
         slope *= self.rate * self.factor
         if self.way.delay * slope < UNHEARD:
             return np.zeros(stop - first), slope, where / self.factor
-        longer = 1.0 if added is None else 1 + np.max(self.way.line_rise @ added[:, taken])
+        longer = 1.0 if added is None else 1 + np.max(self.way.line_rise @ added(taken))
         dense = bool(self.way.delay * slope * longer > SHOCK)
         if added is None:
             steepen(wave, None, self.kappa, self.none, self.none, self.way.weight,
                     self.coefficient, dense, self.room)  # fmt: skip
-            answer = rfft(wave)[: self.size // 2 + 1] * self.out
+            answer = np.fft.rfft(wave)[: self.size // 2 + 1] * self.out
             if dense:
                 answer /= self.dense
             answer -= spectrum * (self.factor * self.linear)
         else:
             stretch, more, delay = self._added(added, taken)
-            linear = irfft(spectrum * (self.factor * self.dense), fine) if dense else wave.copy()
+            linear = (
+                np.fft.irfft(spectrum * (self.factor * self.dense), fine) if dense else wave.copy()
+            )
             steepen(wave, linear, self.kappa, stretch, more, self.way.weight,
                     self.coefficient, dense, self.room)  # fmt: skip
             late(wave - linear, delay, self.room[: len(wave)])
-            answer = rfft(self.room[: len(wave)])[: self.size // 2 + 1] * self.out
+            answer = np.fft.rfft(self.room[: len(wave)])[: self.size // 2 + 1] * self.out
             if dense:
                 answer /= self.dense
-        found = irfft(answer, self.size)
+        found = np.fft.irfft(answer, self.size)
         found /= self.factor
         part = slice(first - taken.start, stop - taken.start)
         return found[part], slope, where / self.factor
@@ -311,10 +311,17 @@ class _Work:
     def _added(self, added, taken):
         fine = np.arange(self.size * self.factor) / self.factor
         coarse = np.arange(taken.stop - taken.start)
-        columns = np.array([self.way.line_rise, self.way.line_loss, np.ones(len(added))])
-        stretch, more, delay = columns @ added[:, taken]
+        rise = self.way.line_rise
+        columns = np.array([rise, self.way.line_loss, np.ones(len(rise))])
+        stretch, more, delay = columns @ added(taken)
         found = [np.interp(fine, coarse, v) for v in (stretch, more, delay)]
         return found[0], found[1], found[2] * self.factor
+
+
+def _fast(length) -> int:
+    """An even size from `length` up of which a Fourier transform is fast."""
+    power = 1 << int(np.ceil(np.log2(length)))
+    return min(s for s in (power, power // 8 * 5, power // 4 * 3, power // 16 * 15) if s >= length)
 
 
 def _ramp(n):

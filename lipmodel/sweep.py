@@ -10,17 +10,20 @@ import logging
 import multiprocessing
 import os
 import signal
+import threading
 from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass
+from tempfile import gettempdir
 
 from lipmodel.errors import SceneError
 
 LOCAL = "local"  # in place of an address: a cluster on this machine
 MOST_WORKERS = 64
+LONGEST_FOLDER = 70  # bytes of a folder's name in which the system takes another 33 for a socket
 QUEUED = 2  # tasks handed out for each worker: one at work, one waiting
 PATIENCE = 8.0  # s, for a cluster to answer
 DIED = "the worker process died"
@@ -94,14 +97,30 @@ def _begin(shared):
     global _shared
     _shared = shared
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # where there are no masks, see below
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, _to_end() - {signal.SIGINT})
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent():
+    """A worker whose parent was killed would wait for tasks for ever: it holds both ends of the
+    queue."""
+    multiprocessing.parent_process().join()
+    os._exit(1)
+
+
+def _to_end() -> set:
+    """The signals that ask a process to end."""
+    return {getattr(signal, n) for n in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, n)}
 
 
 @contextmanager
 def _undisturbed():
     """Processes begun in here never see Ctrl-C, which reaches every process of a terminal: the
-    first one alone answers it, as soon as this is over."""
+    first one alone answers it, as soon as this is over.  Nor may any signal part the pool from a
+    process that it is just beginning: it would wait for it for ever."""
     mask = getattr(signal, "pthread_sigmask", None)
-    before = mask(signal.SIG_BLOCK, {signal.SIGINT}) if mask else None
+    before = mask(signal.SIG_BLOCK, _to_end()) if mask else None
     try:
         yield
     finally:
@@ -111,12 +130,23 @@ def _undisturbed():
 
 def _context():
     """How workers are begun: forked from a helper process that has loaded the package once,
-    where that exists (half the start-up work), else anew."""
+    where that exists (half the start-up work), else anew.  It is asked through a socket in the
+    folder for temporary files, whose name the system wants short."""
     methods = multiprocessing.get_all_start_methods()
-    context = multiprocessing.get_context("forkserver" if "forkserver" in methods else "spawn")
-    if "forkserver" in methods:
-        context.set_forkserver_preload(["lipmodel.atlas", "lipmodel.kernel"])
+    if "forkserver" not in methods or len(os.fsencode(gettempdir())) > LONGEST_FOLDER:
+        return multiprocessing.get_context("spawn")
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(["lipmodel.rehearsed"])
     return context
+
+
+def get_ready(workers: int):
+    """Let the process that workers are forked from load what they need, while this one goes on."""
+    if workers > 1 and _context().get_start_method() == "forkserver":
+        from multiprocessing.forkserver import ensure_running
+
+        with _undisturbed():
+            ensure_running()
 
 
 def _work(task: Task):

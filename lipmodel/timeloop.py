@@ -11,11 +11,11 @@ from lipmodel.loop_arrays import (
     END_ORDER,
     at_junctions,
     end_coefficients,
-    padded_size,
+    stretches,
     tap_of,
     taps_of,
 )
-from lipmodel.waveguide import Ladder, thiran
+from lipmodel.waveguide import Ladder, padded_size, thiran
 
 # Loss of head behind the throat, of rho u^2/(2 S^2).  Air from the cup enters over a rounded edge
 # (0.04, Crane TP-410, from memory) and slows down in the backbore, a cone of 3 to 6 degrees in all
@@ -25,6 +25,7 @@ from lipmodel.waveguide import Ladder, thiran
 THROAT_LOSS = 0.25
 LARGEST_PRESSURE = 300e3  # Pa; a run beyond this has left the model
 SMALLEST_BUFFER = 64
+KEPT_ROOM = 4_000_000  # samples, a little under the most that glibc keeps
 WAVE_ROOM = 4096  # samples between two moves of the waves to the start of their arrays
 TRACES = ("mouthpiece_pressure", "flow", "lip_opening", "out_wave", "back_wave", "entering_wave")
 
@@ -215,7 +216,8 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> Played:
     status, done = kernel.advance(
         1 / ladder.rate, horn.density, LARGEST_PRESSURE, MOTIONS.index(horn.lips.motion),
         horn.lips.constants(),
-        ladder.admittance, scattering, weight, coefficient, ladder.turn, end_b, end_a,
+        ladder.admittance, scattering, weight, coefficient,
+        stretches(weight, ladder.turn), end_b, end_a,
         ladder.line_cell, tap_a, tap_b, scale, ladder.pole_coefficients, sliding, near, far,
         longest, *throat_and_station(horn),
         mouth, tension, 1 / quality, thickness, mix, added, gain,
@@ -245,17 +247,21 @@ def throat_and_station(horn: Horn):
     """
     ladder = horn.ladder
     y, scattering = ladder.admittance, ladder.scattering
-    throat, law = ladder.throat if horn.throat_loss else -1, np.zeros(4)
+    throat, law = ladder.throat if horn.throat_loss else -1, np.zeros(5)
     if throat >= 0:
         head = horn.density / (2 * ladder.throat_area**2)
         against = (1 - ladder.throat_share) ** 2
-        law[:] = 1 / y[throat], 1 / y[throat + 1], THROAT_LOSS * head, against * head
+        z1, z2 = 1 / y[throat], 1 / y[throat + 1]
+        law[:] = z1, z2, THROAT_LOSS * head, against * head, 1 / (z1 + z2)
     # p+ = (p + Z u)/2 with the bore's own Z there, from the cell's waves
     cell = ladder.station
     ratio = y[cell] / ladder.station_admittance if ladder.station_admittance else 1.0
     out, back = 0.5 * (1 + ratio), 0.5 * (1 - ratio)
     k = scattering[cell - 1] if cell else 0.0
-    return throat, law, cell - 1, np.array([(1 + k) * out, back - k * out])
+    mix = np.array([(1 + k) * out, back - k * out, 0.0])
+    if throat == cell - 1:  # what arrives there has not lost yet
+        mix[2] = mix[1] * law[1] - mix[0] * law[0]
+    return throat, law, cell - 1, mix
 
 
 def _sliding(ladder, state: State, block: Block, from_, to, n):
@@ -310,19 +316,19 @@ def lip_response(lips: Lips, tension, x, y, vx, vy, mouth, pressure, density):
     Returns (flow, fx, fy) without the damping force, which is minus `lip_damping` times the
     velocity.  For the theory of the threshold (`analysis/threshold.py`).
     """
-    from lipmodel import kernel
+    from lipmodel.kernel_lips import lips as lips_alone
 
     step = 1e-12  # s: short enough that the lips do not move meanwhile
     lip = np.array([x, y, 0.0, 0.0, vx, vy, vx, vy])
     quality, thickness = lips.law(tension)
     constants, motion = lips.constants(), MOTIONS.index(lips.motion)
     # a bore of no impedance: the pressure is what comes back
-    flow = kernel._lips(
+    flow = lips_alone(
         motion, constants, lip, tension, 1 / quality, thickness,
         mouth, pressure, 1e-9, 1e9, density, step,
     )[1]  # fmt: skip
     still = np.array([x, y, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0])
-    kernel._lips(
+    lips_alone(
         motion, constants, still, tension, 1 / quality, thickness,
         mouth, pressure, 1e-9, 1e9, density, step,
     )  # fmt: skip
@@ -339,6 +345,7 @@ def small_ladder() -> Ladder:
         delay=np.where(np.arange(n) == line, 2.0, 1.0),
         shelf_weight=np.zeros(n),
         shelf_coefficient=np.full(n, 0.1),
+        own_loss=np.zeros(n),
         turn=0,
         line_cell=np.array([line]),
         line_x=np.zeros((1, 2)),
@@ -356,6 +363,9 @@ def small_ladder() -> Ladder:
 
 def rehearse():
     """Run the time loop for a moment on a tube of five cells, so that it is compiled or loaded."""
+    # glibc gives arrays back to the system, and fetches each anew page by page, unless it has once
+    # freed one as large; thousands of short runs are a fifth faster for it
+    np.ones(KEPT_ROOM)
     ladder = small_ladder()
     horn = Horn(ladder, PLAYERS["small"], 1.2)
     for book in (False, True):

@@ -8,6 +8,7 @@ from pathlib import Path
 from lipmodel import files, listening
 from lipmodel.comparing import set_of
 from lipmodel.errors import SceneError
+from lipmodel.paths import read_bytes
 from lipmodel.reading import shown
 
 KIND, FORMAT = "blind listening", 1
@@ -77,11 +78,7 @@ def read_session(path) -> Session:
 
 def _loaded(path) -> dict:
     try:
-        if Path(path).stat().st_size > LARGEST:
-            raise SceneError(f"{path}: larger than {LARGEST / 1e6:g} MB; {HINT}")
-        data = json.loads(Path(path).read_text("utf-8"))
-    except OSError as error:
-        raise SceneError(f"{path}: cannot be read ({error.strerror}); {HINT}") from error
+        data = json.loads(read_bytes(path, LARGEST, "a file as the blind page saves it"))
     except (ValueError, RecursionError) as error:
         raise SceneError(f"{path}: not JSON; {HINT}") from error
     if not isinstance(data, dict) or data.get("kind") != KIND:
@@ -129,12 +126,10 @@ def _beside(path, sums):
     if not document.is_file():
         return
     try:
-        rows = json.loads(document.read_text("utf-8"))["sounds"]
+        rows = json.loads(read_bytes(document, LARGEST, "what compare wrote"))["sounds"]
         known = {row["sha256"] for row in rows}
-        files_there = {
-            files.digest(document.with_name(row["file"]).read_bytes()): row["file"] for row in rows
-        }
-    except (OSError, ValueError, KeyError, TypeError) as error:
+        files_there = {files.digest_of(document.with_name(row["file"])) for row in rows}
+    except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
         raise SceneError(f"{document}: cannot be read; expected what compare wrote") from error
     for number, found in enumerate(sums, 1):
         if found not in known or found not in files_there:

@@ -3,10 +3,11 @@
 The bore becomes a ladder of cylindrical cells, each one sample long in each direction, that
 scatter at every change of area (Kelly and Lochbaum's ladder; Smith, Physical Audio Signal
 Processing).  Long cylinders are delay lines of any length ("lines"), which also tune the length
-of the bore to a fraction of a sample by a first-order Thiran allpass.  Wall loss is one
-first-order shelf per cell, crossed once on the way there and back: towards the open end in the
-nearer half of the losses, towards the lips in the farther half, which leaves both the round trip
-to every place and the way out right.  The open end is a filter of fourth order.
+of the bore to a fraction of a sample by a first-order Thiran allpass.  Wall loss is in
+first-order shelves, one in each cell of two stretches, which stand for the cells around them;
+they are crossed once on the way there and back: towards the open end in the nearer half of the
+losses, towards the lips in the farther half, which leaves both the round trip to every place
+and the way out right.  The open end is a filter of fourth order.
 
 Cell areas and losses start from the geometry (mean area: volume kept) and are then fitted, a
 little, to the frequency-domain bore (`fit.py`).  Areas stay positive, shelves and end filter
@@ -28,7 +29,12 @@ from lipmodel.errors import SceneError
 POLES = np.array([14.0, 80.0, 400.0, 1800.0, 8000.0])  # Hz, of the loss shelves
 LOSS_BAND = np.geomspace(14.0, 10_000.0, 40)  # Hz, where shelves follow the wall losses
 FEWEST_CELLS = 4
-LANES = 16  # cells that the compiler handles in one turn of its loop
+LANES = 8  # cells that the compiler handles in one turn of its loop
+# shares of the junctions before and behind the turn that have shelves, and how far from the turn
+# to the open end the second stretch begins: as near to the exact bore, and inside it too, as with
+# a shelf in each cell, for two thirds of the time
+SHELVED_BEFORE, SHELVED_BEHIND, SHELVES_FROM = 0.6, 0.5, 0.1
+FEW = 64  # cells: up to here each has its shelf, since a few cost nothing
 
 
 @dataclass(frozen=True)
@@ -37,7 +43,8 @@ class Ladder:
 
     admittance: S/(rho c) of every cell, m3/(Pa s), shape (n,)
     delay: samples one way through every cell, shape (n,): 1 except in lines
-    shelf_weight, shelf_coefficient: loss shelf of every cell, shape (n,)
+    shelf_weight, shelf_coefficient: loss shelf of every cell, shape (n,); 0 where it has none
+    own_loss: what the walls of every cell take there and back by its geometry, nepers, shape (n,)
     turn: cells up to this one have their shelf on the way out, the others on the way back
     line_cell: index of every line, shape (m,);  line_x: where it begins and ends, m, (m, 2)
     line_excess: a line's excess propagation a sample of travel at LOSS_BAND, complex, (m, f)
@@ -54,6 +61,7 @@ class Ladder:
     delay: np.ndarray
     shelf_weight: np.ndarray
     shelf_coefficient: np.ndarray
+    own_loss: np.ndarray
     turn: int
     line_cell: np.ndarray
     line_x: np.ndarray
@@ -149,6 +157,48 @@ def _shelf_weights(loss, rate):
     return weights / max(1.0, weights.sum())
 
 
+def padded_size(junctions: int) -> int:
+    """Junctions rounded up to whole turns of the compiled loop."""
+    return -(-int(junctions) // LANES) * LANES
+
+
+def shelf_cells(n: int, turn: int) -> np.ndarray:
+    """The cell whose loss is taken at each junction of `n` cells, shape (n - 1,)."""
+    return np.concatenate([np.arange(1, turn + 1), np.arange(turn, n - 1)])
+
+
+def shared_out(ladder, reached):
+    """`reached`, sums over the cells before each of what shelves take, shape (n + 1, ...), with
+    each shelf's part given to the cells that it stands for: in the order of the tube, as much
+    to each as its own walls would take of a wave."""
+    shelves = np.concatenate([[0.0], np.cumsum(-np.log1p(-ladder.shelf_weight))])
+    own = np.concatenate([[0.0], np.cumsum(ladder.own_loss)])
+    if not shelves[-1] > 0:
+        return reached
+    place = np.interp(own / own[-1], shelves / shelves[-1], np.arange(len(own)))
+    whole = np.minimum(place.astype(int), len(own) - 2)
+    part = (place - whole).reshape(-1, *np.ones(np.ndim(reached) - 1, int))
+    return reached[whole] + part * (reached[whole + 1] - reached[whole])
+
+
+def _seats(plain, turn, throat, dense):
+    """Cells with a shelf, of cells that are `plain`: all, or, not `dense`, those whose junctions
+    lie in one stretch before the turn and one behind it.  The throat's junction has a loss of
+    its own and no shelf; the first and the last cell have none, since shelves sit at junctions.
+    """
+    n = len(plain)
+    junction, behind = np.arange(n - 1), n - 1 - turn
+    begin = turn + padded_size(SHELVES_FROM * behind)
+    shelved = np.full(n - 1, dense)
+    shelved |= junction < min(padded_size(SHELVED_BEFORE * turn), turn)
+    shelved |= (junction >= begin) & (junction < begin + padded_size(SHELVED_BEHIND * behind))
+    shelved &= junction != throat
+    found = np.zeros(n, bool)
+    found[shelf_cells(n, turn)[shelved]] = True
+    found[[0, -1]] = False
+    return np.flatnonzero(found & plain)
+
+
 def _share_poles(weights, seats):
     """One pole a seat, taking turns; a cell's loss at a pole goes to the nearest seat of it."""
     chosen = np.arange(len(seats)) % weights.shape[1]
@@ -189,8 +239,8 @@ def end_filter(load, time, ratio, rate, end):
     return b / a[0], a / a[0]
 
 
-def start_ladder(bore, air, rate) -> Ladder:
-    """The ladder straight from the geometry, before any fit."""
+def start_ladder(bore, air, rate, dense=False) -> Ladder:
+    """The ladder straight from the geometry, before any fit; `dense`: a shelf in every cell."""
     travel = Travel(bore, air, rate)
     if travel.total < FEWEST_CELLS + SHORT_LINE:
         need = rate * (FEWEST_CELLS + SHORT_LINE) / travel.total
@@ -204,17 +254,16 @@ def start_ladder(bore, air, rate) -> Ladder:
     plain = np.ones(len(admittance), bool)
     plain[lines] = False
     weights = np.array([_shelf_weights(2 * e, rate) for e in excess]) * plain[:, None]
-    # shelves sit at junctions: the first and the last cell have none
-    seats = np.flatnonzero(plain[1:-1]) + 1
-    chosen, single = _share_poles(weights, seats)
-    shelf_weight, shelf_coefficient = np.zeros((2, len(admittance)))
-    shelf_weight[seats] = 1 - np.exp(-single)
-    shelf_coefficient[seats] = pole_coefficients(rate)[chosen]
     lost = np.cumsum(np.sum(weights, axis=1))
     half = np.searchsorted(lost, lost[-1] / 2)
     turn = min(int(np.round(half / LANES)) * LANES, (len(admittance) - 2) // LANES * LANES)
     places = travel.place_at(edges)
     station, throat = station_of(bore, places), throat_of(bore, places)
+    seats = _seats(plain, turn, throat.junction, dense or len(plain) <= FEW)
+    chosen, single = _share_poles(weights, seats)
+    shelf_weight, shelf_coefficient = np.zeros((2, len(admittance)))
+    shelf_weight[seats] = 1 - np.exp(-single)
+    shelf_coefficient[seats] = pole_coefficients(rate)[chosen]
     outside = air.along(np.array([1.0]))
     speed, density = float(np.ravel(outside.sound_speed)[0]), float(np.ravel(outside.density)[0])
     radius = bore.radius[-1]
@@ -226,6 +275,7 @@ def start_ladder(bore, air, rate) -> Ladder:
         delay=np.diff(edges),
         shelf_weight=shelf_weight,
         shelf_coefficient=shelf_coefficient,
+        own_loss=np.sum(weights, axis=1),
         turn=turn,
         line_cell=np.array(lines),
         line_x=np.array([travel.place_at(edges[[i, i + 1]]) for i in lines]),

@@ -13,8 +13,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from lipmodel.cli import main
+from lipmodel.paths import files_named
 from lipmodel.pictures.save import lighter
-from lipmodel.reading import files_named
 from lipmodel.rendering import render
 from lipmodel.scene import read_scene
 

@@ -198,7 +198,7 @@ BAD_SCENES = {  # file text, exact message
     "bore file above the project": (
         SWEEP.replace('name = "trumpet"', 'bore = "../hose.toml"'),
         'low.toml: instrument.bore = "../hose.toml": outside the scene\'s project '
-        "folder; expected a file inside it",
+        "folder; expected a file inside it, or --allow-outside",
     ),
     "absolute path": (
         SWEEP.replace('name = "trumpet"', 'bore = "/etc/hose.toml"'),
@@ -249,13 +249,11 @@ BAD_SCENES = {  # file text, exact message
     ),
     "ten hours": (
         SWEEP + "[sound]\nlength_s = 36000\n",
-        "low.toml: sound.length_s = 36000: needs about 345.6 GB of memory at 48000 "
-        "Hz, 8 GB are allowed; expected a number from 0.05 to 833 s",
+        "low.toml: sound.length_s = 36000: expected a number from 0.05 to 3600 s",
     ),
     "ten hours at a high rate": (
         SWEEP + "[sound]\nlength_s = 36000\nrate_hz = 192000\n",
-        "low.toml: sound.length_s = 36000: needs about 1382 GB of memory at 192000 "
-        "Hz, 8 GB are allowed; expected a number from 0.05 to 208 s",
+        "low.toml: sound.length_s = 36000: expected a number from 0.05 to 3600 s",
     ),
     "steepening of a number": (
         SWEEP + "[sound]\nsteepening = 1\n",
@@ -551,7 +549,7 @@ BAD_BORES = {  # file text, exact message
     "profile above the folder": (
         POINTS.replace("points_mm = [[0, 10], [50, 12]]", 'file = "../profile.csv"'),
         'hose.toml: section[1].file = "../profile.csv": outside the bore file\'s '
-        "folder; expected a file inside it",
+        "folder; expected a file inside it, or --allow-outside",
     ),
     "profile with a word": (
         POINTS.replace("points_mm = [[0, 10], [50, 12]]", 'file = "bad.csv"'),

@@ -448,7 +448,7 @@ REFUSED = {
     "root": (["pipe", "--out", "/"], "/: holds the folder you are in; expected .*"),
     "no measured curve": (
         ["pipe", "--against", "no.csv", "--out", "x"],
-        "no.csv: cannot be read as CSV .*",
+        "no.csv: no such file",
     ),
     "no folder": (
         ["pipe", "--against", "no.csv"],
@@ -526,7 +526,7 @@ def test_a_broken_pipe_and_a_stop_are_no_tracebacks(capsys, monkeypatch):
         raise KeyboardInterrupt
 
     monkeypatch.setattr(instruments, "run", stopped)
-    assert main(["instruments"]) == 2
+    assert main(["instruments"]) == 130  # over 128: POSIX, from memory
     assert capsys.readouterr().err == "stopped; nothing was left half-written\n"
 
     def closed(args):

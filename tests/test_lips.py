@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from lipmodel import instruments, kernel
+from lipmodel import instruments, kernel_lips
 from lipmodel.air import Air
 from lipmodel.analysis.pitch import steady_pitch
 from lipmodel.errors import SimulationError
@@ -33,7 +33,7 @@ def one_sample(lips, x, y, mouth, back, zc, velocity=(0.0, 0.0), tension=300.0, 
 
     lip = np.array([x, y, 0.0, 0.0, *velocity, *velocity])
     quality, thickness = lips.law(tension)
-    return kernel._lips(
+    return kernel_lips.lips(
         MOTIONS.index(lips.motion), lips.constants(), lip, tension, 1 / quality, thickness,
         mouth, back, zc, 1 / zc, rho, 1 / RATE,
     )  # fmt: skip

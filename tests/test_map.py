@@ -184,7 +184,7 @@ def test_ctrl_c_says_what_is_kept(scene, tmp_path, monkeypatch, capsys):
 
     monkeypatch.setattr(Survey, "run", stopped)
     out = tmp_path / "out"
-    assert main(["map", str(scene), "--workers", "1", "--out", str(out)]) == 2
+    assert main(["map", str(scene), "--workers", "1", "--out", str(out)]) == 130
     error = capsys.readouterr().err
     assert "12 of 24 cells are kept" in error
     monkeypatch.undo()

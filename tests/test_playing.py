@@ -11,7 +11,7 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.interpolate import AAA
 
-from lipmodel import instruments, kernel
+from lipmodel import instruments, kernel_lips
 from lipmodel.acoustics.impedance import impedance
 from lipmodel.acoustics.reflection import reflection_function
 from lipmodel.acoustics.resonances import resonances
@@ -85,8 +85,8 @@ def convolved(response, setting, mouth, seconds=0.6):
     for n in range(len(breath)):
         k = min(n, len(backwards))
         back = np.dot(backwards[len(backwards) - k :], past[n - k : n]) / (1 - first)
-        p, u, *_ = kernel._lips(
-            kernel.BOTH, constants, lip, tension[n], 1 / quality[n], thickness[n],
+        p, u, *_ = kernel_lips.lips(
+            kernel_lips.BOTH, constants, lip, tension[n], 1 / quality[n], thickness[n],
             breath[n], back, seen, 1 / seen, AIR.density, 1 / RATE,
         )  # fmt: skip
         past[n], pressure[n] = p + zc * u, p

@@ -224,8 +224,11 @@ def test_the_quiet_limit_is_the_linear_sound(soft):
     more = steepening.steepened(ladder, way, 0.01 * played.entering_wave).flow
     assert np.any(more)
     count = int(10e3 / steady_pitch(played.mouthpiece_pressure[STEADY], RATE))
-    change = spectrum_of(soft, flow + more)[:count] / spectrum_of(soft, flow)[:count]
-    assert decibels(change) == pytest.approx(0, abs=0.1)  # measured 0.09
+    linear = spectrum_of(soft, flow)[:count]
+    there = decibels(linear / linear[0]) > -180
+    assert there.sum() > 15
+    change = decibels(spectrum_of(soft, flow + more)[:count] / linear)[there]
+    assert change == pytest.approx(0, abs=0.1)  # measured 0.065
 
 
 def test_at_pp_the_note_is_as_loud_but_already_a_little_brighter(soft):
@@ -340,7 +343,7 @@ def test_added_tube_steepens_and_delays_as_a_longer_bore(loud):
     lengthened = steepening.steepened(ladder, other, *given).flow
     added = np.zeros((len(ladder.line_cell), len(given[0])))
     added[0] = samples
-    found = steepening.steepened(ladder, way, *given, added).flow
+    found = steepening.steepened(ladder, way, *given, lambda part: added[:, part]).flow
     assert way.delay * (1 + samples * way.line_rise[0]) == pytest.approx(other.delay, rel=1e-6)
     # what is added to the note, alone: measured 0.13 dB, and 0.80 at the second harmonic, where
     # what the two tubes let out without steepening differs by 0.80 too
@@ -356,7 +359,8 @@ def test_nothing_added_is_the_bore_as_it_is(loud):
     built, played = loud.built, loud.played
     given = built.horn.ladder, kept_passage(built), played.entering_wave
     none = np.zeros((len(built.horn.ladder.line_cell), len(played.flow)))
-    plain, found = steepening.steepened(*given).flow, steepening.steepened(*given, none).flow
+    plain = steepening.steepened(*given).flow
+    found = steepening.steepened(*given, lambda part: none[:, part]).flow
     # two ways to the wave without steepening; measured 7e-4 of what steepening adds
     assert np.max(np.abs(plain - found)) < 1e-3 * np.abs(plain).max()
 

@@ -15,8 +15,12 @@ PACKAGE = ROOT / "lipmodel"
 ORDER = [
     "errors",
     "units",
+    "spool",
+    "aside",
     "keep",
+    "made_with",
     # files to checked values
+    "paths",
     "reading",
     "profile",
     "shapes",
@@ -53,6 +57,9 @@ ORDER = [
     "lips",
     "gesture",
     "loop_arrays",
+    "compiling",
+    "kernel_lines",
+    "kernel_lips",
     "kernel",
     "timeloop",
     "kernel_source",
@@ -76,6 +83,7 @@ ORDER = [
     "build",
     "embouchure",
     "atlas",
+    "rehearsed",
     "tuning",
     "expression",
     "slide",
@@ -166,19 +174,18 @@ ORDER = [
     "commands.resonances",
     "commands.slots",
     "commands.why",
+    "stopping",
     "cli",
     "__main__",
 ]
 # The scene knows no physics and the physics no scene: build.py is where they meet.
-SCENE_SIDE = ORDER[ORDER.index("reading") : ORDER.index("air")]
+SCENE_SIDE = ORDER[ORDER.index("paths") : ORDER.index("air")]
 PHYSICS = ORDER[ORDER.index("air") : ORDER.index("build")]
-GEOMETRY = {"errors", "units", "bore"}
+GEOMETRY = {"errors", "units", "spool", "bore"}
 
 ONLY_IN = {  # outside library: its home, a module or a package
-    # kernel_source is the loop without a player; kernel_steepening carries a recorded wave through
-    # the bore; rendering only says where numba may keep what it compiled
-    "numba": {"kernel", "kernel_source", "kernel_steepening", "rendering"},
-    "llvmlite": {"kernel"},
+    # the kernels are compiled, and kept between runs, by compiling
+    "numba": {"kernel", "compiling"},
     "tomllib": {"reading"},
     "soundfile": {"files"},
     "matplotlib": {"pictures"},
@@ -197,7 +204,7 @@ ONLY_IN = {  # outside library: its home, a module or a package
         "lesson_file",
     },
     "pydantic_core": {"reading"},
-    "shutil": {"files"},
+    "shutil": {"aside"},
     "base64": {"pages"},
     "webbrowser": {"commands"},
     "dask": {"sweep"},

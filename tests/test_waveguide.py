@@ -186,7 +186,7 @@ def test_a_bore_of_a_few_cells_is_refused_with_a_rate_that_would_do():
 def test_valves_on_their_way_create_no_energy():
     # the cross-fade from one delay to another as a matrix from what goes in to what comes out:
     # its largest singular value bounds the energy for every sound
-    from lipmodel import kernel
+    from lipmodel.kernel_lines import line
 
     short, long, travel, size = 20, 90, 200, 512
     taps = [np.array([[float(d), 0.0, *np.zeros(5)]]) for d in (short, long)]
@@ -199,7 +199,7 @@ def test_valves_on_their_way_create_no_energy():
             buffers[0, 0, n] = 1.0 if n == push else 0.0
             mix = (n - long) / travel
             if n >= long:
-                out[n - long], _ = kernel._line(
+                out[n - long], _ = line(
                     buffers, 0, 0, n, taps[0], taps[1], mix, factor, np.zeros(5), memory, old
                 )
         return out

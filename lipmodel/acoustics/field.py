@@ -8,7 +8,6 @@ that of the circle where the wave front stands on the wall.
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import brentq
 
 from lipmodel.acoustics.impedance import along, open_load, piece_matrix
 
@@ -103,6 +102,8 @@ def turns(bore, air, frequency, wall_loss=True, wavefront="wall", points=POINTS)
     where p and u are in phase: d|p|^2/dx = -2 (w rho/S) Im(p u*) and d|u|^2/dx likewise.  The
     two ends are not told.
     """
+    from scipy.optimize import brentq  # slow to load, and few runs look inside the tube
+
     column = _Column(bore, air, np.array([float(frequency)]), wall_loss, wavefront)
 
     def swing_at(x):

@@ -66,12 +66,12 @@ def _tube_matrix(length, gamma, z):
     return cosine, z * sine, sine / z, cosine
 
 
-def along(bore, air, omega, wall_loss=True, wavefront="wall", decay=0.0):
-    """(pieces, i, gamma, Zc S) of every piece i from lip end to open end, as `piece_matrix`
-    takes them; `omega` in rad/s above 0, shape (n,), `decay` in 1/s."""
+def along(bore, air, omega, wall_loss=True, wavefront="wall", decay=0.0, step=1):
+    """(pieces, i, gamma, Zc S) of every piece i from lip end to open end (`step` -1: the other
+    way), as `piece_matrix` takes them; `omega` in rad/s above 0, shape (n,), `decay` in 1/s."""
     pieces, props = _elements(bore, air, wall_loss, wavefront)
     uniform = np.ndim(props.sound_speed) == 0
-    for i in range(len(pieces.x)):
+    for i in range(len(pieces.x))[::step]:
         here = air if uniform else _At(props, i)
         mean = 0.5 * (pieces.r_in[i] + pieces.r_out[i])
         gamma, z = propagation(mean, omega, here, wall_loss)
@@ -87,9 +87,9 @@ def piece_matrix(pieces, i, gamma, z_area, after=0.0):
     return cone_matrix(length, r_in + (r_out - r_in) * after, r_out, gamma, z_area)
 
 
-def chain(bore, air, omega, wall_loss=True, wavefront="wall", decay=0.0):
-    """The matrices of all pieces, from lip end to open end."""
-    for piece in along(bore, air, omega, wall_loss, wavefront, decay):
+def chain(bore, air, omega, wall_loss=True, wavefront="wall", decay=0.0, step=1):
+    """The matrices of all pieces, from lip end to open end (`step` -1: the other way)."""
+    for piece in along(bore, air, omega, wall_loss, wavefront, decay, step):
         yield piece_matrix(*piece)
 
 
@@ -138,13 +138,14 @@ def open_load(bore, air, omega, wavefront="wall"):
 
 def _impedance(bore, air, omega, wall_loss, wavefront, decay=0.0):
     how = (bore, air, omega, wall_loss, wavefront, decay)
-    matrices = [_product(*how)] if len(omega) <= FEW else list(chain(*how))
+    # from the open end, one matrix at a time: all of them could take gigabytes
+    matrices = iter([_product(*how)]) if len(omega) <= FEW else chain(*how, step=-1)
     if bore.end == "closed":
-        a, _, c, _ = matrices.pop()
+        a, _, c, _ = next(matrices)
         z = a / c
     else:
         z = open_load(bore, air, omega, wavefront)
-    for a, b, c, d in reversed(matrices):
+    for a, b, c, d in matrices:
         z = (a * z + b) / (c * z + d)
     return z
 

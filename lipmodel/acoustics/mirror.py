@@ -66,7 +66,7 @@ def energy_shares(bore, air, frequency, wall_loss=False, wavefront="wall"):
     omega = 2 * np.pi * frequency
     load = open_load(bore, air, omega, wavefront)
     p, u = load, np.ones(len(omega), complex)
-    for a, b, c, d in reversed(list(chain(bore, air, omega, wall_loss, wavefront))):
+    for a, b, c, d in chain(bore, air, omega, wall_loss, wavefront, step=-1):
         p, u = a * p + b * u, c * p + d * u
     lips = air.along(np.array([0.0]))
     zc = float(np.ravel(lips.density * lips.sound_speed)[0]) / (np.pi * bore.radius[0] ** 2)

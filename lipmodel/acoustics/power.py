@@ -20,7 +20,7 @@ def power_per_flow(bore, air, frequency):
     p = u if bore.end == "closed" else open_load(bore, air, omega) * u
     u = 0 * u if bore.end == "closed" else u
     out = 0.5 * (p * u.conj()).real
-    for a, b, c, d in reversed(list(chain(bore, air, omega))):
+    for a, b, c, d in chain(bore, air, omega, step=-1):
         p, u = a * p + b * u, c * p + d * u
     scale = 1 / np.abs(u) ** 2
     return 0.5 * (p * u.conj()).real * scale, out * scale

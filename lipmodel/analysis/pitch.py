@@ -36,8 +36,10 @@ def pitch(signal, rate, floor=SILENT, lowest=LOWEST):
     limits = floor, min(LOWEST, lowest)
     found = np.concatenate(
         [
-            _frames(signal, rate, np.arange(first, min(first + CHUNK, count)), hop, frame, limits)
-            for first in range(0, count, CHUNK)
+            _frames(
+                signal[first * hop : last * hop + frame], rate, last - first, hop, frame, limits
+            )
+            for first, last in ((i, min(i + CHUNK, count)) for i in range(0, count, CHUNK))
         ]
     )
     return (np.arange(count) * hop + frame / 2) / rate, _mended(found)
@@ -55,9 +57,9 @@ def _mended(track):
     return mended
 
 
-def _frames(signal, rate, numbers, hop, frame, limits):
+def _frames(signal, rate, count, hop, frame, limits):
     floor, lowest = limits
-    x = np.lib.stride_tricks.sliding_window_view(signal, frame)[numbers * hop]
+    x = np.lib.stride_tricks.sliding_window_view(signal, frame)[: count * hop : hop]
     x = x - x.mean(axis=1, keepdims=True)
     rms = np.sqrt(np.mean(x**2, axis=1))
     size = 1 << int(np.ceil(np.log2(1.5 * frame)))

@@ -1,11 +1,11 @@
 """lipmodel live"""
 
 import sys
-import tempfile
 import webbrowser
 from pathlib import Path
 
 from lipmodel import files
+from lipmodel.aside import scratch
 from lipmodel.errors import SceneError
 
 PLAIN = '[instrument]\nname = "trumpet"\n[player]\npressure_kpa = 8.0\ntension_hz = 420.0\n'
@@ -22,7 +22,7 @@ def run(args) -> int:
     from lipmodel.pages.live_words import WORDS
     from lipmodel.scene import read_scene
 
-    with tempfile.TemporaryDirectory() as folder:
+    with scratch() as folder:
         path = args.scene
         if path is None:
             path = Path(folder) / "live.toml"

@@ -10,7 +10,7 @@ from lipmodel.pictures import heading
 from lipmodel.rendering import warm
 from lipmodel.report import resonance_rows
 from lipmodel.scene import read_scene
-from lipmodel.sweep import LOCAL, size, workers_asked
+from lipmodel.sweep import LOCAL, get_ready, size, workers_asked
 from lipmodel.units import note_frequency, note_name
 
 STATES = ("locked", "bent", "free", "unsteady", "silent")
@@ -26,6 +26,8 @@ def run(args) -> int:
     scene.needs_player("lipmodel map")
     target = Path(args.out or Path("renders") / f"{Path(args.scene).stem}-map")
     files.refuse_to_replace(target)
+    if not args.cluster:
+        get_ready(workers)
     survey = Survey(scene, target)
     refuse_too_many(survey, args.scene, workers)
     survey.workers = workers
@@ -62,8 +64,9 @@ def _survey(survey: Survey, how):
 
         try:
             survey.run(how, progress)
-        except KeyboardInterrupt:
-            raise SceneError(_stopped(survey)) from None
+        except KeyboardInterrupt as stop:
+            stop.args = (_stopped(survey),)
+            raise
     if survey.problems and not survey.cells_done:
         first = next(iter(survey.problems.values()))
         raise SceneError(f"no cell of the map could be worked out: {first}")

@@ -1,11 +1,11 @@
 """lipmodel ready: before the class comes in."""
 
 import sys
-import tempfile
 from importlib import metadata
 from pathlib import Path
 
 from lipmodel import starters
+from lipmodel.aside import scratch
 from lipmodel.rendering import render, warm
 
 CORE = ("numpy", "numba", "scipy", "soundfile", "matplotlib", "pydantic", "tqdm", "pyloudnorm")
@@ -38,7 +38,7 @@ def run(args) -> int:
 
 
 def _one_note() -> dict:
-    with tempfile.TemporaryDirectory() as folder:
+    with scratch() as folder:
         path = Path(folder) / "note.toml"
         path.write_text(starters.text("note"), encoding="utf-8")
         return render(path, folder)[0].report["notes"][0]

@@ -2,6 +2,7 @@
 
 import sys
 import webbrowser
+from contextlib import suppress
 from pathlib import Path
 
 from lipmodel.errors import LipmodelError, SceneError
@@ -79,6 +80,11 @@ def _takes_of(path) -> int:
 
 
 def _tell(take, tqdm):
+    with suppress(BrokenPipeError):  # nobody reads any more: the takes are written all the same
+        _tell_reader(take, tqdm)
+
+
+def _tell_reader(take, tqdm):
     tqdm.write(f"{Path(take.folder).name}: {take.report['title']}", file=sys.stdout)
     if take.changed:
         tqdm.write(f"  Changed: {'; '.join(take.changed)}. All else was held.", file=sys.stdout)

@@ -1,5 +1,6 @@
 """lipmodel resonances"""
 
+import io
 import warnings
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from lipmodel.borefile import valve_numbers, valve_set
 from lipmodel.build import scene_bore
 from lipmodel.errors import SceneError
 from lipmodel.fingering import combinations_of
+from lipmodel.paths import LARGEST_FILE, read_bytes
 from lipmodel.reasons import combination_sharpness
 from lipmodel.tuning import brassiness_of, highest_position, series_fundamental
 from lipmodel.units import cents, nearest_note, note_name, sharp_or_flat
@@ -180,11 +182,13 @@ def _write(folder: Path, what: What, bores, series, measured):
 
 def _measured(path):
     """(frequency Hz, |Z| Pa s/m3) of a CSV: two columns, or three with real and imaginary part."""
+    data = read_bytes(path, LARGEST_FILE, "a table of frequencies and magnitudes")
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", UserWarning)  # an empty file is told below
-            table = np.genfromtxt(path, delimiter=",", comments="#", ndmin=2)
-    except (OSError, ValueError) as error:
+            lines = io.StringIO(data.decode("utf-8-sig"))
+            table = np.genfromtxt(lines, delimiter=",", comments="#", ndmin=2)
+    except ValueError as error:
         reason = " ".join(str(error).split())
         raise SceneError(f"{path}: cannot be read as CSV ({reason})") from error
     table = table[np.all(np.isfinite(table), axis=1)]

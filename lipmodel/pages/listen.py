@@ -44,10 +44,11 @@ def _told(report: dict) -> list[str]:
     return [s for s in report.get("sentences") or [] if "protect hearing" not in s]
 
 
-def listen_page(report: dict, sound: bytes, mime: str, picture_png: bytes) -> str:
+def listen_page(report: dict, sound: bytes | str, mime: str, picture_png: bytes) -> str:
     """One self-contained HTML page, a string that opens offline.
 
-    `report` is the dict of report.json; `sound` a sound file of type `mime` ("audio/wav");
+    `report` is the dict of report.json; `sound` a sound file of type `mime` ("audio/wav"), or, of
+    a sound too long for a page, the name of the file beside it;
     `picture_png` the picture of the run.  The same input gives the same page.
     """
     inputs = report.get("inputs", {})
@@ -98,11 +99,15 @@ def _question(inputs) -> str:
 
 
 def _sound(report, sound, mime, title) -> str:
+    beside = isinstance(sound, str)
+    label = "The sound of this run"
+    if beside:
+        label += f", {_text(sound)}: keep that file beside this page"
     return (
         f'<div class="care">{"".join(f"<p>{_text(s)}</p>" for s in cautions(report))}</div>\n'
-        '<p id="sound">The sound of this run</p>\n'
+        f'<p id="sound">{label}</p>\n'
         f'<audio controls preload="metadata" aria-labelledby="sound" title="{_text(title)}" '
-        f'src="{_data(sound, mime)}"></audio>'
+        f'src="{_text(sound) if beside else _data(sound, mime)}"></audio>'
     )
 
 

@@ -116,14 +116,12 @@ function stepCells(h) {
   h.leaving = leaving; h.turned = turned;
 }
 
-/** The loss behind the throat. */
+/** The flow that the loss behind the throat takes away. */
 function throat(h) {
   const i = h.throat, law = h.tl, a = h.right[h.r + i], b = h.left[h.l + 1 + i];
   const drop = 2.0 * (a - b), both = law[0] + law[1], kappa = drop > 0.0 ? law[2] : law[3];
   const size = 2.0 * Math.abs(drop) / (both + Math.sqrt(both * both + 4.0 * kappa * Math.abs(drop)));
-  const less = drop / both - (drop > 0.0 ? size : -size);
-  h.right[h.r + i] -= law[0] * less;
-  h.left[h.l + 1 + i] += law[1] * less;
+  return drop * law[4] - (drop > 0.0 ? size : -size);
 }
 
 /** One way through line m: a delay of whole samples, a Thiran allpass, five shelves. */
@@ -144,10 +142,14 @@ function line(h, m, way, mask) {
 /** One sample; returns false when the pressure has left the model's range. */
 function oneSample(h, mouth, tension, damping, thickness) {
   const arriving = h.left[h.l];
+  const less = h.throat >= 0 ? throat(h) : 0.0;
   moveLips(h, tension, damping, thickness, mouth, 2.0 * arriving);
   if (!(Math.abs(h.pressure) < 300e3)) { h.broken = true; return false; }
-  if (h.throat >= 0) throat(h);
   stepCells(h);
+  if (h.throat >= 0) {
+    h.right[h.r + h.throat] -= h.tl[1] * less;
+    h.left[h.l + 1 + h.throat] += h.tl[0] * less;
+  }
   if (h.r === 0) {
     h.right.copyWithin(h.room, 0, h.padded);
     h.left.copyWithin(0, h.room, h.room + h.padded + 1);

@@ -3,6 +3,11 @@
 This file stays free of matplotlib, so that pages can share its words.
 """
 
+import logging
+
+# without a home it is only slower: no reason for two lines of advice
+logging.getLogger("matplotlib").setLevel(logging.ERROR)
+
 MINUS = "\N{MINUS SIGN}"
 AS_WRITTEN = ("", "as written")  # a variant of this name is the scene itself
 

@@ -1,5 +1,7 @@
 """What was played: pitch over the resonances, pressures, and a close look at three periods."""
 
+from itertools import pairwise
+
 import numpy as np
 from matplotlib.ticker import MaxNLocator, NullLocator
 
@@ -77,7 +79,7 @@ def draw_pitch(axes, report, traces):
     """Pitch over the resonances with the lip setting; `report` and `traces` as above."""
     time, frequency = _pitch(report)
     step = max(1, len(traces["tension_hz"]) // COLUMNS)
-    tension = np.asarray(traces["tension_hz"], float)[::step]
+    tension = traces["tension_hz"][::step]
     low, high = _range(frequency, tension, report["resonances"])
     axes.set_yscale("log")
     axes.set_ylim(low, high)
@@ -87,7 +89,7 @@ def draw_pitch(axes, report, traces):
     _draw_resonances(axes, report)
     setting = np.where(tension > 0, tension, np.nan)
     lips = {"color": LIPS, "linewidth": THIN, "label": "lip setting (not the note)"}
-    axes.plot(np.asarray(traces["time_s"])[::step], setting, **lips)
+    axes.plot(traces["time_s"][::step], setting, **lips)
     sound = {"color": SOUND, "linewidth": THICK, "solid_joinstyle": "round"}
     axes.plot(time, frequency, label="playing frequency", **sound)
     _draw_ticks(axes, report)
@@ -214,7 +216,7 @@ def _name_notes(axes, notes, which, traces):
         time = (note["start_s"] + note["end_s"]) / 2
         half = LETTER_WIDTH * len(note[which]) / 2
         x, y = np.clip(across(time), half, width - half), up(note["frequency_hz"])
-        setting = np.interp(time, traces["time_s"], traces["tension_hz"])
+        setting = traces["tension_hz"][_sample(traces, time)]
         passing = up(max(setting, low))
         sides = (-1, 1) if 0 < passing - y < 2 * LABEL_HEIGHT else (1, -1)
         for above in sides:
@@ -243,19 +245,27 @@ def _name_one(axes, name, place, above):
     )
 
 
+def _sample(traces, time) -> int:
+    """Number of the sample nearest to `time` s."""
+    times = traces["time_s"]
+    return int(np.clip(round(time / max(times[1] - times[0], 1e-9)), 0, len(times) - 1))
+
+
 def _envelope(signal):
     """Lowest and highest value in each of about COLUMNS steps, and the first sample of each."""
     starts = np.unique(np.linspace(0, len(signal), COLUMNS, endpoint=False).astype(int))
-    return np.minimum.reduceat(signal, starts), np.maximum.reduceat(signal, starts), starts
+    steps = (signal[a:b] for a, b in pairwise([*starts, len(signal)]))
+    low, high = np.array([(np.min(values), np.max(values)) for values in steps], float).T
+    return low, high, starts
 
 
 def _draw_pressures(axes, traces):
-    low, high, at = _envelope(np.asarray(traces["mouthpiece_pressure_pa"], float) / 1000)
-    time = np.asarray(traces["time_s"])[at]
+    low, high, at = _envelope(traces["mouthpiece_pressure_pa"])
+    low, high, time = low / 1000, high / 1000, traces["time_s"][at]
     cup = {"color": SOUND, "linewidth": 0.5, "alpha": 0.45, "label": "in the\nmouthpiece"}
     axes.fill_between(time, low, high, **cup)
-    _, mouth, _ = _envelope(np.asarray(traces["mouth_pressure_pa"], float) / 1000)
-    axes.plot(time, mouth, color=BREATH, linewidth=3.0, label="in the\nmouth")
+    _, mouth, _ = _envelope(traces["mouth_pressure_pa"])
+    axes.plot(time, mouth / 1000, color=BREATH, linewidth=3.0, label="in the\nmouth")
     if not (high.any() or low.any() or mouth.any()):
         axes.set_ylim(-1, 1)
     axes.yaxis.set_major_locator(MaxNLocator(PRESSURE_TICKS, steps=ROUND_STEPS))
@@ -276,7 +286,7 @@ def _where_to_look(report, traces):
             1 / note["frequency_hz"],
             f"three periods in the longest note {name}".rstrip(),
         )
-    low, high, at = _envelope(np.asarray(traces["mouthpiece_pressure_pa"], float))
+    low, high, at = _envelope(traces["mouthpiece_pressure_pa"])
     middle = float(traces["time_s"][at[np.argmax(high - low)]])
     time, frequency = _pitch(report)
     known = np.flatnonzero(np.isfinite(frequency))
@@ -293,7 +303,7 @@ def _draw_periods(axes, report, traces):
     first = int(np.clip(round(middle * rate) - count // 2, 0, size - count))
     part = slice(first, first + count)
     time = np.arange(count) / rate * 1000
-    pressure = np.asarray(traces["mouthpiece_pressure_pa"])[part] / 1000
+    pressure = traces["mouthpiece_pressure_pa"][part] / 1000
     axes.plot(time, pressure, color=SOUND, linewidth=3.0)
     axes.set_xlim(0, time[-1])
     if not pressure.any():
@@ -304,7 +314,7 @@ def _draw_periods(axes, report, traces):
     axes.set_ylabel("Mouthpiece\npressure\nin kPa", color=SOUND)
     opening = axes.twinx()
     opening.spines["right"].set_visible(True)
-    area = np.asarray(traces["lip_opening_m2"])[part] * 1e6
+    area = traces["lip_opening_m2"][part] * 1e6
     opening.plot(time, area, color=LIPS, linewidth=3.0, linestyle=(0, (5, 2)))
     opening.set_ylabel("Lip opening\nin mm²", color=LIPS)
     opening.yaxis.set_major_locator(MaxNLocator(PRESSURE_TICKS, steps=ROUND_STEPS))

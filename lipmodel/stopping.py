@@ -1,0 +1,56 @@
+"""Ctrl-C, the end of the terminal and a request to end, as one exception that undoes everything.
+
+Who presses twice must not disturb the undoing: for some seconds further signals do nothing.
+"""
+
+import signal
+import threading
+import time
+from contextlib import contextmanager
+
+NAMES = ("SIGINT", "SIGTERM", "SIGHUP")
+UNDOING = 5.0  # s
+
+
+class Stopped(KeyboardInterrupt):
+    """A signal asked this process to end; `number` says which.  Its text, if any, is for the
+    user."""
+
+    number = signal.SIGINT
+
+
+@contextmanager
+def stoppable(last: bool):
+    """A signal to end raises `Stopped` in here, in the first thread; one that was ignored from the
+    start (nohup) stays ignored.  `last`: the process ends after this, and is left in peace then.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    numbers = [getattr(signal, name) for name in NAMES if hasattr(signal, name)]
+    before = {n: signal.getsignal(n) for n in numbers}
+    answer = _Answer()
+    try:
+        for number, known in before.items():
+            if known not in (signal.SIG_IGN, None):
+                signal.signal(number, answer)
+        yield
+    finally:
+        ending = last or answer.since is not None
+        for number, known in before.items():
+            if known is not None:
+                signal.signal(number, signal.SIG_IGN if ending else known)
+
+
+class _Answer:
+    def __init__(self):
+        self.since = None
+
+    def __call__(self, number, frame):
+        now = time.monotonic()
+        if self.since is not None and now - self.since < UNDOING:
+            return
+        self.since = now
+        stop = Stopped()
+        stop.number = number
+        raise stop
