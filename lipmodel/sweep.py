@@ -118,14 +118,25 @@ def _to_end() -> set:
 def _undisturbed():
     """Processes begun in here never see Ctrl-C, which reaches every process of a terminal: the
     first one alone answers it, as soon as this is over.  Nor may any signal part the pool from a
-    process that it is just beginning: it would wait for it for ever."""
+    process that it is just beginning: it would wait for it for ever.
+
+    The mask is for the processes begun: here another thread would take the signal, and its handler
+    would run in this one all the same.  So handlers wait too.
+    """
     mask = getattr(signal, "pthread_sigmask", None)
     before = mask(signal.SIG_BLOCK, _to_end()) if mask else None
+    came, own = [], {}
+    if threading.current_thread() is threading.main_thread():
+        own = {n: signal.signal(n, lambda number, _: came.append(number)) for n in _to_end()}
     try:
         yield
     finally:
+        for number, handler in own.items():
+            signal.signal(number, signal.SIG_DFL if handler is None else handler)
         if mask:
             mask(signal.SIG_SETMASK, before)
+        for number in came[:1]:
+            signal.raise_signal(number)
 
 
 def _context():

@@ -58,7 +58,9 @@ def features(take: Path) -> dict:
     Hz, level, centroid, lengths."""
     report = json.loads((take / "report.json").read_text("utf-8"))
     samples, rate = read_sound(take / "sound.wav")
-    found = {"length_s": len(samples) / rate, "centroid_hz": centroid(samples, rate)}
+    found = {"length_s": len(samples) / rate}
+    if np.any(samples):
+        found["centroid_hz"] = centroid(samples, rate)
     found |= {k: report["level"][k] for k in ("lufs", "spl_db")}
     notes = [n for n in report.get("notes", []) if n["frequency_hz"] is not None]
     found["notes"] = len(notes)

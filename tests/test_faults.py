@@ -572,9 +572,16 @@ def test_no_process_outlives_the_first_one(place, argv):
     wait_until(lambda: not living(process.pid), f"{living(process.pid)} to end")
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(
-    ("argv", "times"), [(RENDER, 30), (WALK, 12), (TEACH, 8)], ids=["render", "map", "lesson"]
+    ("argv", "times"),
+    [
+        *(pytest.param(argv, n, marks=pytest.mark.slow) for argv, n in ((RENDER, 6), (WALK, 3))),
+        *(
+            pytest.param(argv, n, marks=pytest.mark.long)
+            for argv, n in ((RENDER, 30), (WALK, 12), (TEACH, 8))
+        ),
+    ],
+    ids=["render", "map", "render often", "map often", "lesson often"],
 )
 def test_killed_at_any_moment(place, argv, times):
     """In turn all its processes and the first one alone; the moments fall anywhere and, every

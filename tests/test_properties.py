@@ -19,7 +19,12 @@ from lipmodel.fit import build_ladder, ladder_reflectance
 from lipmodel.rendering import render
 from lipmodel.timeloop import LARGEST_PRESSURE
 
-DEFAULT, FEW, WHOLE = 20, 8, 500  # a bore's ladder takes longer than a scene of a known one
+DEFAULT, FEW, MORE, WHOLE = (
+    20,
+    8,
+    60,
+    500,
+)  # a bore's ladder takes longer than a scene of a known one
 AIR = Air.at(celsius=22.0)
 RATE, ECHO = 48_000.0, 4096
 FREQUENCY = np.concatenate([[0.0], np.geomspace(1.0, 20_000.0, 300)])
@@ -110,6 +115,13 @@ def test_a_scene_stays_finite_or_is_refused_in_a_sentence(tmp_path, texts):
 
 
 @pytest.mark.slow
+@tries(2 * MORE)
+@given(texts=scenes())
+def test_more_scenes_stay_finite_or_are_refused_in_a_sentence(tmp_path, texts):
+    played(tmp_path, texts)
+
+
+@pytest.mark.long
 @tries(WHOLE)
 @given(texts=scenes())
 def test_five_hundred_scenes_stay_finite_or_are_refused_in_a_sentence(tmp_path, texts):
@@ -148,6 +160,13 @@ def test_no_bore_gives_back_more_than_it_gets(tmp_path, text):
 
 
 @pytest.mark.slow
+@tries(MORE)
+@given(text=bores())
+def test_more_bores_give_back_no_more_than_they_get(tmp_path, text):
+    mirrored(tmp_path, text)
+
+
+@pytest.mark.long
 @tries(WHOLE)
 @given(text=bores())
 def test_five_hundred_bores_give_back_no_more_than_they_get(tmp_path, text):
