@@ -37,8 +37,8 @@ class Travel:
         self.pieces = pieces
         time = pieces.length / self.props["sound_speed"] * rate
         self.edge = np.concatenate([[0.0], np.cumsum(time)])
-        admittance = pieces.area / (self.props["density"] * self.props["sound_speed"])
-        self.filled = np.concatenate([[0.0], np.cumsum(admittance * time)])
+        self.admittance = pieces.area / (self.props["density"] * self.props["sound_speed"])
+        self.filled = np.concatenate([[0.0], np.cumsum(self.admittance * time)])
         self.total = float(self.edge[-1])
         self.x_edge = np.concatenate([pieces.x, [bore.length]])
 
@@ -109,7 +109,7 @@ def _with_short_line(travel, total):
     whole = int(np.floor(total - SHORT_LINE))
     rest = total - whole
     fine = np.linspace(0, total, 8 * int(np.ceil(total)) + 1)
-    log_y = np.log(np.interp(fine, travel.edge[1:], np.diff(travel.filled) / np.diff(travel.edge)))
+    log_y = np.log(np.interp(fine, travel.edge[1:], travel.admittance))
     best, where = np.inf, 0
     for j in range(1, max(whole - 1, 2)):
         inside = log_y[(fine >= j) & (fine <= j + rest)]

@@ -97,7 +97,10 @@ def deaf():
         yield f"tcp://127.0.0.1:{server.getsockname()[1]}"
 
 
-@pytest.mark.parametrize("address", ["deaf", "tcp://127.0.0.1:9", "nonsense://x", "nowhere"])
+SLOW = (pytest.param(a, marks=pytest.mark.slow) for a in ("deaf", "tcp://127.0.0.1:9"))
+
+
+@pytest.mark.parametrize("address", [*SLOW, "nonsense://x", "nowhere"])
 def test_a_cluster_that_does_not_answer(scene, deaf, address, capsys):
     pytest.importorskip("dask.distributed")
     address = deaf if address == "deaf" else address

@@ -19,12 +19,8 @@ from lipmodel.fit import build_ladder, ladder_reflectance
 from lipmodel.rendering import render
 from lipmodel.timeloop import LARGEST_PRESSURE
 
-DEFAULT, FEW, MORE, WHOLE = (
-    20,
-    8,
-    60,
-    500,
-)  # a bore's ladder takes longer than a scene of a known one
+# draws; a bore's ladder takes longer than a scene of a known one
+DEFAULT, FEW, MORE, WHOLE = 12, 5, 60, 500
 AIR = Air.at(celsius=22.0)
 RATE, ECHO = 48_000.0, 4096
 FREQUENCY = np.concatenate([[0.0], np.geomspace(1.0, 20_000.0, 300)])

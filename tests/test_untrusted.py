@@ -371,6 +371,7 @@ FLOODS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform != "linux", reason="limits on addresses as Linux has them")
 @pytest.mark.parametrize("text", FLOODS.values(), ids=FLOODS)
 def test_a_flood_stays_within_little_memory(tmp_path, text):

@@ -10,7 +10,8 @@ from lipmodel import instruments
 from lipmodel.acoustics.impedance import reflectance
 from lipmodel.air import Air, AirColumn
 from lipmodel.bore import Bore
-from lipmodel.borefile import to_bore, valve_length
+from lipmodel.borefile import read_bore, to_bore, valve_length
+from lipmodel.cells import Travel
 from lipmodel.echo import waveguide_reflection
 from lipmodel.errors import SceneError
 from lipmodel.fit import build_ladder, ladder_reflectance
@@ -105,6 +106,20 @@ def test_the_ladder_follows_warm_breath():
     cents, decibels = misses(instruments.instrument("trumpet"), AirColumn.breath(Air.at(15.0)))
     assert cents < 1.5
     assert decibels < 0.5
+
+
+def test_pieces_without_any_length_are_no_trouble(tmp_path):
+    # a thin Bessel horn that ends in a step: its wall has pieces too short to be told apart
+    path = tmp_path / "thin.toml"
+    path.write_text(
+        '[[section]]\nshape = "bessel"\nlength_mm = 96.8837\nstart_diameter_mm = 0.5\n'
+        'flare = 0.05\nend_diameter_mm = 4\n[[section]]\nshape = "points"\n'
+        "points_mm = [[0, 1.6], [0.0165, 60], [0.0358, 741.2], [0.0436, 60], [0.0451, 4]]\n"
+    )
+    bore = read_bore(path)
+    assert np.any(np.diff(Travel(bore, ROOM, RATE).edge) == 0)
+    every = np.linspace(1.0, RATE / 2 - 1, 1000)
+    assert np.abs(ladder_reflectance(build_ladder(bore, ROOM, RATE), every)).max() <= 1
 
 
 def test_valves_lengthen_the_line_as_tube_would():
