@@ -20,7 +20,7 @@ from lipmodel.rendering import render
 from lipmodel.timeloop import LARGEST_PRESSURE
 
 # draws; a bore's ladder takes longer than a scene of a known one
-DEFAULT, FEW, MORE, WHOLE = 12, 5, 60, 500
+DEFAULT, FEW, MORE, WHOLE = 12, 5, 40, 500
 AIR = Air.at(celsius=22.0)
 RATE, ECHO = 48_000.0, 4096
 FREQUENCY = np.concatenate([[0.0], np.geomspace(1.0, 20_000.0, 300)])
