@@ -77,9 +77,12 @@ def _serve():
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     answers = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
     os.dup2(2, 1)  # nothing else may get between the answers
-    import pyloudnorm  # noqa: F401 - loaded ahead, while the other process plays
+    # loaded ahead, while the other process plays
+    import pyloudnorm  # noqa: F401
 
     from lipmodel.finish import finish
+    from lipmodel.pages import listen  # noqa: F401
+    from lipmodel.pictures import played, save  # noqa: F401
 
     while True:
         try:
