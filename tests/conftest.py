@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
+# linear algebra of this size is slower on two threads than on one, and each worker has its own
+os.environ.setdefault("OMP_NUM_THREADS", "1")
 # one for all processes of a run: the first sets it, the others inherit it
 os.environ.setdefault("LIPMODEL_TEST_CACHE", tempfile.mkdtemp(prefix="lipmodel-tests-"))
 os.environ["LIPMODEL_CACHE"] = os.environ["LIPMODEL_TEST_CACHE"]
