@@ -2,8 +2,10 @@
 
 import json
 import os
+import signal
 import sys
 import tempfile
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -14,6 +16,10 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 # one for all processes of a run: the first sets it, the others inherit it
 os.environ.setdefault("LIPMODEL_TEST_CACHE", tempfile.mkdtemp(prefix="lipmodel-tests-"))
 os.environ["LIPMODEL_CACHE"] = os.environ["LIPMODEL_TEST_CACHE"]
+# what is begun in the background ignores Ctrl-C, and so would what the tests begin
+with suppress(ValueError):  # not in the first thread
+    if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 SCENES = Path(__file__).resolve().parents[1] / "scenes"
 
