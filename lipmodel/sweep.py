@@ -17,6 +17,7 @@ from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass
+from multiprocessing import resource_tracker
 from tempfile import gettempdir
 
 from lipmodel.errors import SceneError
@@ -146,6 +147,7 @@ def _context():
     methods = multiprocessing.get_all_start_methods()
     if "forkserver" not in methods or len(os.fsencode(gettempdir())) > LONGEST_FOLDER:
         return multiprocessing.get_context("spawn")
+    resource_tracker.ensure_running()  # as it begins it lifts the mask that `_undisturbed` sets
     context = multiprocessing.get_context("forkserver")
     context.set_forkserver_preload(["lipmodel.rehearsed"])
     return context
