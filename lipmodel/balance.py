@@ -3,7 +3,8 @@
 Whole periods inside a note's steady part are played once more with the books open.  blown =
 jet + lips + wall + radiated + change of what the waves store + what is missing; every term but
 the last is summed apart in the time loop, so that `residual` can fail.  The jet is what the
-pressure difference gives the stream, less what the pressure in the lip channel gives the lips.
+pressure difference gives the stream, less what a pressure without a flow of its own gives the
+lips: that in their channel, or all that moves lips which swing.
 """
 
 from dataclasses import dataclass

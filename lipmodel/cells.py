@@ -122,8 +122,13 @@ def _with_short_line(travel, total):
 
 
 def station_of(bore, places) -> int:
-    """Cell that begins where the mouthpiece ends, of cells that meet at `places` m; 0 without."""
-    return int(np.argmin(np.abs(places[:-1] - bore.mouthpiece_end)))
+    """Cell that begins where the mouthpiece ends, of cells that meet at `places` m; 0 without.
+
+    Behind the throat's junction, however short the backbore: a wave noted there has lost already.
+    """
+    nearest = int(np.argmin(np.abs(places[:-1] - bore.mouthpiece_end)))
+    throat = throat_of(bore, places)
+    return nearest if throat.junction < 0 else max(nearest, throat.junction + 2)
 
 
 def throat_of(bore, places) -> Throat:
@@ -136,7 +141,7 @@ def throat_of(bore, places) -> Throat:
     if len(inside) < 3 or not radius.min() < min(radius[0], radius[-1]):
         return Throat(-1, 0.0, 0.0)
     narrowest = np.flatnonzero(radius <= radius.min() * (1 + 1e-9))[-1]
-    # junction i lies at edge i + 1
-    junction = int(np.argmin(np.abs(places[1:-1] - bore.x[narrowest])))
+    # junction i lies at edge i + 1; one more cell has room behind it
+    junction = int(np.argmin(np.abs(places[1:-2] - bore.x[narrowest])))
     cup = float(np.max(radius[: narrowest + 1]))
     return Throat(junction, np.pi * radius.min() ** 2, float((radius.min() / cup) ** 2))

@@ -21,7 +21,7 @@ from numba.core.options import TargetOptions
 
 # numba knows this flag, but has no option for it: the arrays that a function gets do not overlap.
 # Without it each loop over six arrays would first compare their places, which costs as much as
-# twenty junctions.
+# a dozen junctions.
 CPUTargetOptions.noalias = TargetOptions.Mapping("noalias")
 
 # No reference counts (nothing is allocated, and counting costs 5 ns a time); helpers are written

@@ -146,7 +146,7 @@ def advance(
     its taps with `longest` samples of it, (2, 7), valves from and to; added: samples it adds
     throat, throat_law: junction with a loss and no shelf, or -1, and its law (`_throat`)
     station, station_mix: junction (-1: the lips) where the wave towards the open end is noted,
-    and the shares in it of what arrives there from both sides, then of the throat's loss
+    not the throat's, and the shares in it of what arrives there from both sides, (2,)
     Fills pressure (Pa), flow (m3/s), opening (m2) at the lips, the waves (Pa) at the last cell's
     far end and the wave entering at the station.
     """
@@ -188,8 +188,8 @@ def advance(
             edge[2], edge[3], first, second, scattering, right, left,
             weight, coefficient, memory, drain,
         )  # fmt: skip
-        damped, lifted = move(
-            motion, constants, lip, thickness[t], open_share, channel, mass, resistance,
+        damped, given = move(
+            motion, constants, lip, thickness[t], open_share, across, channel, mass, resistance,
             fx, fy, dt,
         )  # fmt: skip
         scatter(edge[3], edge[4], first, second, scattering, right, left)
@@ -198,7 +198,7 @@ def advance(
             left[l + 1 + throat] += throat_law[0] * less
         if station < 0:
             onward, coming = p - arriving, arriving
-        entering[t] = station_mix[0] * onward + station_mix[1] * coming + station_mix[2] * less
+        entering[t] = station_mix[0] * onward + station_mix[1] * coming
         turned = turn_back(leaving, end_b, end_a, end_memory)
         u = jet + swept
         if r == 0:
@@ -215,7 +215,7 @@ def advance(
             books[INTO_BORE] += p * u * dt
             books[JET] += (mouth[t] - p) * jet * dt
             books[DAMPED] += damped * dt
-            books[CHANNEL] += lifted * dt
+            books[CHANNEL] += given * dt
             books[THROAT] += lost * dt
             books[RADIATED] += (leaving * leaving - turned * turned) * admittance[n - 1] * dt
         # (6): a line's cell has no shelf of its own

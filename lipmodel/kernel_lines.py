@@ -25,15 +25,10 @@ def line(buffers, m, way, at, tap_a, tap_b, mix, scale, poles, memory, old):
     Returns the wave before and after its losses.
     """
     before = _read(buffers, m, way, at, tap_a, 0, old)
+    if scale != 1.0:
+        other = _read(buffers, m, way, at, tap_b, 1, old)
+        before = scale * ((1.0 - mix) * before + mix * other)
     lost = 0.0
-    if scale == 1.0:
-        for j in range(5):
-            high = before - memory[m, way, j]
-            memory[m, way, j] += poles[j] * high
-            lost += tap_a[m, 2 + j] * high
-        return before, before - lost
-    other = _read(buffers, m, way, at, tap_b, 1, old)
-    before = scale * ((1.0 - mix) * before + mix * other)
     for j in range(5):
         high = before - memory[m, way, j]
         memory[m, way, j] += poles[j] * high

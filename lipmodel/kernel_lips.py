@@ -92,23 +92,30 @@ def forces_of(motion, c, lip, tension, damping, thickness, gap, open_share, acro
 
 
 @compiled(**INNER)
-def move(motion, c, lip, thickness, open_share, channel, mass, resistance, fx, fy, dt):
-    """The lips' next place; returns the power lost in damping and what the pressure in the
-    channel gives them."""
-    lips = 1.0 if motion == SWING else 2.0
+def move(
+    motion, c, lip, thickness, open_share, across, channel, mass, resistance, fx, fy, dt
+):  # fmt: skip
+    """The lips' next place; returns the power lost in damping and what a pressure to which no
+    flow belongs gives them: that in their channel, or all that moves lips that swing."""
     # momentum, so that a mass that changes with tension takes no energy from nowhere
     half = 0.5 * dt * resistance
     share = 1.0 / (mass + half)
     new_vx = (lip[PX] + dt * fx - half * lip[VX]) * share
     new_vy = (lip[PY] + dt * fy - half * lip[VY]) * share
     mean_x, mean_y = 0.5 * (new_vx + lip[VX]), 0.5 * (new_vy + lip[VY])
-    damped = lips * resistance * (mean_x * mean_x + mean_y * mean_y)
-    lifted = 0.0 if motion == SWING else lips * c[0] * thickness * channel * open_share * mean_y
+    damped = resistance * (mean_x * mean_x + mean_y * mean_y)
+    if motion == SWING:  # per area of a lip's face, which is as high as its joint
+        face = c[0] * c[2]
+        damped *= face
+        given = face * across * mean_y
+    else:
+        damped *= 2.0
+        given = 2.0 * c[0] * thickness * channel * open_share * mean_y
     lip[WX], lip[WY], lip[VX], lip[VY] = lip[VX], lip[VY], new_vx, new_vy
     lip[PX], lip[PY] = mass * new_vx, mass * new_vy
     lip[X] += dt * new_vx
     lip[Y] += dt * new_vy
-    return damped, lifted
+    return damped, given
 
 
 @compiled(**INNER)
@@ -116,8 +123,8 @@ def lips(motion, c, lip, tension, damping, thickness, mouth, back, zc, admittanc
     """The four pieces in a row: one sample of lips on a bore from which `back` (Pa, twice the
     wave) comes.
 
-    Returns pressure, flow, opening, jet flow, the power lost in damping and what the pressure in
-    the channel gives the lips.
+    Returns pressure, flow, opening, jet flow, the power lost in damping and what the lips are
+    given without a flow (`move`).
     """
     gap, open_share, swept, area, a, a_squared, recovery = opening_of(motion, c, lip, zc, rho)
     pressure, jet, across, channel = jet_of(
@@ -126,7 +133,7 @@ def lips(motion, c, lip, tension, damping, thickness, mouth, back, zc, admittanc
     mass, resistance, fx, fy = forces_of(
         motion, c, lip, tension, damping, thickness, gap, open_share, across, channel
     )
-    damped, lifted = move(
-        motion, c, lip, thickness, open_share, channel, mass, resistance, fx, fy, dt
+    damped, given = move(
+        motion, c, lip, thickness, open_share, across, channel, mass, resistance, fx, fy, dt
     )
-    return pressure, jet + swept, area, jet, damped, lifted
+    return pressure, jet + swept, area, jet, damped, given

@@ -188,9 +188,14 @@ class Scene(Table):
                 told = f"the notes last {length:g} s; expected {LONGEST_S:g} s or less"
                 reading.refuse(Found(("player", key), None, told, "plain"))
             sound = sound.model_copy(update={"length_s": length})
-        elif notes and notes[-1].start_s + SHORTEST_NOTE > sound.length_s:
-            told = f"expected more than {notes[-1].start_s:g} s, where the last note starts"
-            reading.refuse(Found(("sound", "length_s"), sound.length_s, told))
+        begins = [(note.start_s, "the last note starts") for note in notes[-1:]]
+        if value.source and value.source.kind == "pop":
+            begins.append((value.source.start_s, "the pop begins"))
+        for start, what in begins:
+            least = round(start + SHORTEST_NOTE, 9)
+            if sound.length_s < least:
+                told = f"expected {least:.10g} s or more: {what} at {start:.10g} s"
+                reading.refuse(Found(("sound", "length_s"), sound.length_s, told))
         most = int(SOURCE_MEMORY / (BYTES_A_SAMPLE * sound.rate_hz))
         if value.source and sound.length_s > most:
             told = f"expected a number from 0.05 to {most} s: a [source] is held in memory"

@@ -12,7 +12,7 @@ import numpy as np
 
 from lipmodel.cells import places_at
 from lipmodel.timeloop import Block, Horn, State, advance
-from lipmodel.waveguide import Ladder, line_weights, shared_out, shelf_response
+from lipmodel.waveguide import Ladder, line_weights, shelf_response
 
 
 @dataclass(frozen=True)
@@ -95,16 +95,14 @@ def even_losses(ladder: Ladder, frequency):
     """Factors for the waves out and back, complex, shape (2, f, places), `frequency` in Hz (f,).
 
     A wave times its factor is what it would be if a cell's loss were taken half on each way,
-    along the way.  With G(c) the sum of half the shelves' logarithms over the cells before c and
-    H(c) the same shared out among the cells they stand for, the wave out has lost 2 G where it
-    should have lost H, and the one back will lose nothing where it should lose H; beyond the
-    turn out 2 G(turn), and back 2 (G - G(turn)).
+    along the way.  With G(c) the sum of half the shelves' logarithms over the cells before c,
+    both waves are off by exp(G) up to the turn, and by exp(2 G(turn) - G) beyond it.
     """
     omega_t = 2 * np.pi * np.atleast_1d(np.asarray(frequency, float)) / ladder.rate
     high = shelf_response(ladder.shelf_coefficient[:, None], omega_t)
     half = np.log(1 - ladder.shelf_weight[:, None] * high) / 2
     before = np.concatenate([0 * half[:1], np.cumsum(half, axis=0)])
-    fair, turned = shared_out(ladder, before), before[ladder.turn + 1]
+    turned = before[ladder.turn + 1]
     shelves = shelf_response(ladder.pole_coefficients[:, None], omega_t)
     a_sample = {
         int(cell): np.log(1 - line_weights(ladder, m, ladder.delay[cell]) @ shelves)
@@ -113,9 +111,9 @@ def even_losses(ladder: Ladder, frequency):
     }
     found = []
     for _, cell, samples in _places(ladder):
-        gone = 2 * np.where(cell <= ladder.turn + 1, before[cell], turned)
-        out, back = fair[cell] - gone, 2 * before[cell] - gone - fair[cell]
+        here = before[cell]
+        even = -here if cell <= ladder.turn + 1 else here - 2 * turned
         rest = (ladder.delay[cell] - samples) if samples else 0.0
         lost = a_sample.get(cell, 0.0)
-        found.append((out + lost * samples, back + lost * rest))
+        found.append((even + lost * samples, even + lost * rest))
     return np.exp(np.array(found)).transpose(1, 2, 0)

@@ -110,17 +110,10 @@ def true_peak(samples) -> float:
     for part in portions(n):
         taken = slice(max(part.start - AROUND, 0), min(part.stop + AROUND, n))
         fine = np.abs(resample_poly(samples[taken], TRUE_PEAK_OVERSAMPLING, 1))
-        inside = slice(part.start - taken.start, part.stop - taken.start)
-        peak = max(
-            peak,
-            float(
-                np.max(
-                    fine[TRUE_PEAK_OVERSAMPLING * inside.start :][
-                        : TRUE_PEAK_OVERSAMPLING * (inside.stop - inside.start)
-                    ]
-                )
-            ),
+        inside = slice(
+            *(TRUE_PEAK_OVERSAMPLING * (p - taken.start) for p in (part.start, part.stop))
         )
+        peak = max(peak, float(np.max(fine[inside])))
     return peak
 
 

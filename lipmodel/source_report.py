@@ -55,7 +55,7 @@ def source_row(found: Sounded, own) -> dict:
     thin = np.maximum.reduceat(size, edges[:-1])
     row["spectrum"] = {
         "frequency_hz": grid.tolist(),
-        "level_db": (20 * np.log10(np.maximum(thin / thin.max(), 1e-6))).round(2).tolist(),
+        "level_db": levels(thin).round(2).tolist(),
     }
     row["heard"] = [] if found.kind == "flame" else _heard(found, own, frequency, size)
     row["draught"] = found.draught if found.kind == "flame" else None
@@ -70,6 +70,12 @@ def source_row(found: Sounded, own) -> dict:
         for g in found.growths
     ]
     return row
+
+
+def levels(size):
+    """dB below the highest of `size`, of its shape; -120 at the least, and where all is 0."""
+    highest = size.max(initial=0.0)
+    return 20 * np.log10(np.maximum(size / highest if highest > 0 else 0 * size, 1e-6))
 
 
 def _spectrum(found: Sounded):
@@ -121,6 +127,8 @@ def _notes(found: Sounded, own) -> list[dict]:
 def _ringing(found: Sounded):
     """The strongest of the frequencies that a pop leaves ringing at the lip end."""
     frequency, size = spectrum(found.driven.lip_pressure, found.built.rate)
+    if not np.any(size):
+        return None  # over before anything reached the lip end
     low = 0.5 * min((r.frequency for r in found.resonances), default=HIGHEST)
     inside = (frequency > low) & (frequency < HIGHEST)
     strongest = float(frequency[inside][np.argmax(size[inside])])
@@ -139,6 +147,7 @@ def _row(found: Sounded, own, span, frequency, state) -> dict:
     rate = found.built.rate
     heard = slice(int(span[0] * rate), int(span[1] * rate))
     part = _listened(found)[heard]
+    middle = centroid(harmonics(part, rate, frequency), frequency)
     nearest = nearest_partial(own, frequency)
     instrument = found.built.scene.instrument
     return {
@@ -157,7 +166,7 @@ def _row(found: Sounded, own, span, frequency, state) -> dict:
         "lock": None,
         "lipped_cents": None,
         "state": state,
-        "centroid_hz": centroid(harmonics(part, rate, frequency), frequency),
+        "centroid_hz": None if math.isnan(middle) else middle,
     }
 
 

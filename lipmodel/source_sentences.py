@@ -33,7 +33,10 @@ def source_sentences(report: dict) -> list[str]:
 def _heard(source) -> list[str]:
     heard = source["heard"]
     if not heard:
-        return ["No resonance of the tube lies in the band that was put in."]
+        return [
+            "No peak of the sound is a resonance of the tube: none lies in the band that was put "
+            "in, or the sound is over too soon."
+        ]
     worst = max(abs(h["cents_from_resonance"]) for h in heard)
     first = ", ".join(f"{h['frequency_hz']:.0f}" for h in heard[:MOST_TOLD])
     more = ", ..." if len(heard) > MOST_TOLD else ""

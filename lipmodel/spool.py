@@ -2,7 +2,8 @@
 
 A `Trace` is sliced like an array of floats; what a slice gives is an array.  Who works through
 one takes `pieces`.  The file has no name from the start, so that nothing is left of it whatever
-ends the process.
+ends the process.  Read and not mapped: pages of a map count as memory until they are needed
+elsewhere.
 """
 
 import tempfile

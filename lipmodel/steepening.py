@@ -246,9 +246,11 @@ class _Work:
     """What chunks of one length share: filters, and room for the fine waves."""
 
     def __init__(self, ladder, way: Passage, length):
+        from scipy.fft import next_fast_len  # slow to load, while the second process still loads
+
         self.ladder, self.way, self.rate = ladder, way, ladder.rate
         self.factor = fine_factor(ladder.rate)
-        self.size = _fast(length)
+        self.size = next_fast_len(length, real=True)
         self.out, self.linear = np.fft.rfft(way.out, self.size), np.fft.rfft(way.linear, self.size)
         self.kappa = np.full(STEPS, way.delay * ladder.rate * self.factor / STEPS)
         self.coefficient = _coefficients(ladder.rate * self.factor)
@@ -316,12 +318,6 @@ class _Work:
         stretch, more, delay = columns @ added(taken)
         found = [np.interp(fine, coarse, v) for v in (stretch, more, delay)]
         return found[0], found[1], found[2] * self.factor
-
-
-def _fast(length) -> int:
-    """An even size from `length` up of which a Fourier transform is fast."""
-    power = 1 << int(np.ceil(np.log2(length)))
-    return min(s for s in (power, power // 8 * 5, power // 4 * 3, power // 16 * 15) if s >= length)
 
 
 def _ramp(n):

@@ -8,8 +8,12 @@ import threading
 import time
 from contextlib import contextmanager
 
-NAMES = ("SIGINT", "SIGTERM", "SIGHUP")
 UNDOING = 5.0  # s
+
+
+def to_end() -> set:
+    """The signals that ask a process to end."""
+    return {getattr(signal, n) for n in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, n)}
 
 
 class Stopped(KeyboardInterrupt):
@@ -27,8 +31,7 @@ def stoppable(last: bool):
     if threading.current_thread() is not threading.main_thread():
         yield
         return
-    numbers = [getattr(signal, name) for name in NAMES if hasattr(signal, name)]
-    before = {n: signal.getsignal(n) for n in numbers}
+    before = {n: signal.getsignal(n) for n in to_end()}
     answer = _Answer()
     try:
         for number, known in before.items():

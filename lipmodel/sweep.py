@@ -21,6 +21,7 @@ from multiprocessing import resource_tracker
 from tempfile import gettempdir
 
 from lipmodel.errors import SceneError
+from lipmodel.stopping import to_end
 
 LOCAL = "local"  # in place of an address: a cluster on this machine
 MOST_WORKERS = 64
@@ -99,7 +100,7 @@ def _begin(shared):
     _shared = shared
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # where there are no masks, see below
     if hasattr(signal, "pthread_sigmask"):
-        signal.pthread_sigmask(signal.SIG_UNBLOCK, _to_end() - {signal.SIGINT})
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, to_end() - {signal.SIGINT})
     threading.Thread(target=_end_with_parent, daemon=True).start()
 
 
@@ -108,11 +109,6 @@ def _end_with_parent():
     queue."""
     multiprocessing.parent_process().join()
     os._exit(1)
-
-
-def _to_end() -> set:
-    """The signals that ask a process to end."""
-    return {getattr(signal, n) for n in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, n)}
 
 
 @contextmanager
@@ -125,10 +121,10 @@ def _undisturbed():
     would run in this one all the same.  So handlers wait too.
     """
     mask = getattr(signal, "pthread_sigmask", None)
-    before = mask(signal.SIG_BLOCK, _to_end()) if mask else None
+    before = mask(signal.SIG_BLOCK, to_end()) if mask else None
     came, own = [], {}
     if threading.current_thread() is threading.main_thread():
-        own = {n: signal.signal(n, lambda number, _: came.append(number)) for n in _to_end()}
+        own = {n: signal.signal(n, lambda number, _: came.append(number)) for n in to_end()}
     try:
         yield
     finally:

@@ -258,10 +258,7 @@ def throat_and_station(horn: Horn):
     ratio = y[cell] / ladder.station_admittance if ladder.station_admittance else 1.0
     out, back = 0.5 * (1 + ratio), 0.5 * (1 - ratio)
     k = scattering[cell - 1] if cell else 0.0
-    mix = np.array([(1 + k) * out, back - k * out, 0.0])
-    if throat == cell - 1:  # what arrives there has not lost yet
-        mix[2] = mix[1] * law[1] - mix[0] * law[0]
-    return throat, law, cell - 1, mix
+    return throat, law, cell - 1, np.array([(1 + k) * out, back - k * out])
 
 
 def _sliding(ladder, state: State, block: Block, from_, to, n):

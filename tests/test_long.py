@@ -11,8 +11,9 @@ import pyloudnorm
 import pytest
 import soundfile
 
-from lipmodel import files, sound, spool
+from lipmodel import files, perform, sound, spool
 from lipmodel.errors import SceneError
+from lipmodel.hearing import _added
 from lipmodel.rendering import render
 from lipmodel.scene import read_scene
 from lipmodel.spool import Even, Spool, Trace, pieces, portions, room_for
@@ -68,6 +69,19 @@ def test_what_was_not_written_is_zero_and_one_number_fills_a_stretch(tmp_path):
     kept.close()
 
 
+def test_a_second_take_lies_over_the_first(tmp_path):
+    kept = Spool(tmp_path)
+    for number in (1.0, 2.0):
+        kept.begin_again()
+        kept.trace(100)[0:100] = number
+        kept.trace(50)[0:50] = -number
+    first = Trace(kept._file, 0, 200)
+    assert set(first[0:100]) == {2.0}
+    assert set(first[100:150]) == {-2.0}
+    assert not np.any(first[150:200])
+    kept.close()
+
+
 def test_nothing_of_it_is_seen_in_the_folder(tmp_path):
     kept = Spool(tmp_path)
     kept.trace(1000)[0:1000] = 1.0
@@ -102,10 +116,11 @@ def test_times_that_are_never_made_are_those_that_are():
 
 def short_memory(monkeypatch):
     """Sounds of more than 0.6 s are long ones."""
+    whole = {"HELD": spool.HELD, "PIECE": spool.PIECE}
     for name, module in list(sys.modules.items()):
         if name.startswith("lipmodel"):
             for constant, value in (("HELD", SHORT), ("PIECE", PIECE)):
-                if hasattr(module, constant):
+                if getattr(module, constant, None) == whole[constant]:  # not a slide's own PIECE
                     monkeypatch.setattr(module, constant, value)
     monkeypatch.setattr(spool.pieces, "__defaults__", (PIECE,))
 
@@ -127,6 +142,12 @@ dynamics = true
 field = true
 energy = true
 """,
+    "a slide on its way": """
+slide_position = [[0, 1], [0.3, 4], [0.8, 4], [0.9, 2.5], [1.5, 2.5]]
+[player]
+pressure_kpa = 6
+tension_hz = 210
+""",
     "silence": """
 [player]
 pressure_kpa = 0
@@ -138,8 +159,9 @@ tension_hz = 300
 @pytest.mark.parametrize("text", SCENES.values(), ids=SCENES)
 def test_a_long_take_is_the_short_one(tmp_path, monkeypatch, text):
     path = tmp_path / "same.toml"
+    name = "trombone" if "slide" in text else "trumpet"
     path.write_text(
-        f'[instrument]\nname = "trumpet"\n{text}[sound]\nlength_s = 1.5\nalso = ["ogg"]\n'
+        f'[instrument]\nname = "{name}"\n{text}[sound]\nlength_s = 1.5\nalso = ["ogg"]\n'
     )
     options = {"csv": "thin"}
     (once,) = render(path, tmp_path / "once", options=options)
@@ -169,6 +191,59 @@ def test_a_long_take_is_the_short_one(tmp_path, monkeypatch, text):
     assert 'src="data:audio' in (once.folder / "listen.html").read_text()
     rows = [(t.folder / "traces.csv").read_text().count("\n") for t in (once, long)]
     assert rows[0] == rows[1]
+
+
+BREATH = '[instrument]\nname = "{}"\n{}[player]\npressure_kpa = 6\ntension_hz = 210\n{}'
+
+
+@pytest.fixture
+def long_run(tmp_path, monkeypatch):
+    """A run of 1.5 s whose traces are too long for memory."""
+    path = tmp_path / "long.toml"
+    short_memory(monkeypatch)
+    kept = Spool(tmp_path)
+
+    def run(name, instrument="", player=""):
+        path.write_text(BREATH.format(name, instrument, player) + "[sound]\nlength_s = 1.5\n")
+        return perform.perform(read_scene(path), room=kept)
+
+    yield run
+    kept.close()
+
+
+def test_the_unrest_of_a_long_run_begins_again_without_a_seam(long_run):
+    calm, unquiet = (
+        long_run("trumpet", player=f"flutter_percent = {p}\n").mouth[:] for p in (0, 10)
+    )
+    unrest = unquiet[RATE // 10 :] / calm[RATE // 10 :]
+    assert np.std(unrest) == pytest.approx(0.1, rel=0.3)
+    np.testing.assert_allclose(unrest[SHORT:], unrest[: len(unrest) - SHORT], rtol=1e-12)
+    # it changes as little where it begins again as anywhere
+    seam = SHORT - RATE // 10
+    steps = np.abs(np.diff(unrest))
+    assert steps[seam - 3 : seam + 3].max() < steps.max()
+
+
+def test_a_long_run_keeps_few_states_and_plays_on_from_any_moment(long_run, monkeypatch):
+    every = long_run("trumpet")
+    here = {t: every.state_at(t) for t in (0.1, 0.6, 1.3)}
+    assert [s.time for s in every.states] == pytest.approx(np.arange(6) / 4)
+    monkeypatch.setattr(perform, "MOST_STATES", 3)
+    few = long_run("trumpet")
+    assert [s.time for s in few.states] == pytest.approx([0, 0.5, 1.0])
+    for time, state in here.items():
+        other = few.state_at(time)
+        assert other.time == state.time
+        np.testing.assert_array_equal(other.lip, state.lip)
+        np.testing.assert_array_equal(other.right, state.right)
+
+
+def test_what_a_slide_adds_is_asked_for_at_any_moment(long_run):
+    run = long_run("trombone", "slide_position = [[0, 1], [1.4, 6]]\n")
+    added = _added(run.built, run.gesture, run.controls.slide, run.controls.added)
+    whole = added(slice(0, 72_000))
+    assert np.ptp(whole[run.controls.slide.line]) > 50
+    np.testing.assert_array_equal(added(slice(50_000, 50_100)), whole[:, 50_000:50_100])
 
 
 def test_a_refused_long_take_leaves_nothing(tmp_path, monkeypatch):

@@ -1,6 +1,7 @@
 """A tube that nobody blows: a slap, rushing air, a loudspeaker, heat."""
 
 import json
+import re
 from functools import cache
 from types import SimpleNamespace
 
@@ -25,7 +26,7 @@ from lipmodel.fit import build_ladder, ladder_reflectance
 from lipmodel.rendering import render
 from lipmodel.run import simulate
 from lipmodel.scene import read_scene
-from lipmodel.source_report import rows
+from lipmodel.source_report import levels, rows
 from lipmodel.source_sentences import source_sentences
 from lipmodel.sourced import noise, sounded
 
@@ -424,3 +425,51 @@ def test_each_kind_has_its_own_defaults(scene):
     assert (fire.lip_end, fire.lag_ms, fire.flow_l_s) == ("open", 1.0, None)
     with pytest.raises(SceneError, match="expected to be left out"):
         read_scene(scene('kind = "tone"\nheat_w = 3'))
+
+
+SHORT = """\
+[instrument]
+{tube}
+[source]
+kind = "pop"
+{more}
+[sound]
+length_s = {length}
+"""
+
+
+@pytest.mark.parametrize(
+    ("more", "length", "told"),
+    [
+        ("", 0.05, "expected 0.12 s or more: the pop begins at 0.1 s"),
+        ("", 0.119, "expected 0.12 s or more: the pop begins at 0.1 s"),
+        ("start_s = 5.0", 1.2, "expected 5.02 s or more: the pop begins at 5 s"),
+    ],
+)
+def test_a_pop_that_nobody_would_hear_is_refused(tmp_path, more, length, told):
+    path = tmp_path / "late.toml"
+    path.write_text(SHORT.format(tube='name = "pipe"', more=more, length=length))
+    with pytest.raises(SceneError, match=re.escape(f"{path}: sound.length_s = {length}: {told}")):
+        read_scene(path)
+    path.write_text(SHORT.format(tube='name = "pipe"', more="", length=0.12))
+    assert read_scene(path).sound.length_s == 0.12
+
+
+def test_a_pop_that_has_not_come_back_yet_is_told_without_numbers(tmp_path):
+    # 43 ms from the end of a long hose to its lip end, 20 ms of sound
+    (tmp_path / "hose.toml").write_text(
+        '[[section]]\nshape = "cylinder"\nlength_mm = 15000\ndiameter_mm = 12\n'
+    )
+    path = tmp_path / "far.toml"
+    tube, more = 'bore = "hose.toml"', "at_mm = 15000\nstart_s = 0.03"
+    path.write_text(SHORT.format(tube=tube, more=more, length=0.05))
+    (take,) = render(path, tmp_path / "out")
+    report = json.loads((take.folder / "report.json").read_text())
+    assert (report["source"]["heard"], report["notes"]) == ([], [])
+    assert "is over too soon" in " ".join(report["sentences"])
+    assert set(report["source"]["spectrum"]["level_db"]) == {-120.0}
+
+
+def test_levels_of_nothing_at_all_are_the_lowest():
+    assert levels(np.zeros(3)).tolist() == [-120, -120, -120]
+    assert levels(np.array([1.0, 0.1, 0.0])).tolist() == [0, -20, -120]

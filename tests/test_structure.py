@@ -16,6 +16,7 @@ ORDER = [
     "errors",
     "units",
     "spool",
+    "stopping",
     "aside",
     "keep",
     "made_with",
@@ -174,7 +175,6 @@ ORDER = [
     "commands.resonances",
     "commands.slots",
     "commands.why",
-    "stopping",
     "cli",
     "__main__",
 ]

@@ -7,13 +7,14 @@ import pytest
 
 from lipmodel import instruments
 from lipmodel.air import Air
-from lipmodel.bore import Bore
+from lipmodel.bore import Bore, Section
 from lipmodel.fit import build_ladder
 from lipmodel.lips import SMALL
 from lipmodel.perform import perform
 from lipmodel.scene import read_scene
 from lipmodel.sound import radiated, radiation_filter
 from lipmodel.timeloop import THROAT_LOSS, Block, Horn, advance, play, start, stored_energy
+from lipmodel.waveguide import start_ladder
 
 AIR = Air.at(22.0)
 RATE = 48_000.0
@@ -36,6 +37,18 @@ def test_the_throat_is_the_mouthpieces_own(horn):
 def test_a_tube_without_a_mouthpiece_loses_nothing_there():
     ladder = build_ladder(Bore([0, 1.0], [0.006, 0.006]), AIR, RATE)
     assert (ladder.throat, ladder.station) == (-1, 0)
+
+
+@pytest.mark.parametrize("backbore", [1.0, 5.0, 10.0, 20.0, 60.0])
+@pytest.mark.parametrize("behind", [2.0, 800.0])
+def test_the_station_lies_behind_the_throat_however_short_the_backbore(backbore, behind):
+    # cells of 7 mm, or of 2 where the bore ends there: what is noted must have lost already
+    x = 1e-3 * np.cumsum([0.0, 10.0, 8.0, backbore, behind])
+    mouthpiece = Section("mouthpiece", 0.0, x[3])
+    bore = Bore(x, 1e-3 * np.array([8.0, 8.0, 2.0, 4.5, 4.5]), (mouthpiece,))
+    ladder = start_ladder(bore, AIR, RATE if behind > 100 else 192_000.0)
+    assert 0 <= ladder.throat < ladder.station - 1
+    assert ladder.station < len(ladder.admittance)
 
 
 def test_steady_flow_loses_its_head(horn):
