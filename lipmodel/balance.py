@@ -2,26 +2,30 @@
 
 Whole periods inside a note's steady part are played once more with the books open.  blown =
 jet + lips + wall + radiated + change of what the waves store + what is missing; every term but
-the last is summed apart in the time loop, so that `residual` can fail.  The jet is what the
+the last is summed apart in the time loop, so that `residual` can fail.  Where along the tube the
+walls take theirs is told by the matrices: a shelf stands for the cells around it, and takes its
+part of a wave whether the air moves there or not.  The jet is what the
 pressure difference gives the stream, less what a pressure without a flow of its own gives the
 lips: that in their channel, or all that moves lips which swing.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
+from lipmodel.acoustics.field import field
 from lipmodel.acoustics.power import power_per_flow
+from lipmodel.analysis.spectrum import complex_harmonics
 from lipmodel.build import Built, held_bore
-from lipmodel.cells import cell_edges
 from lipmodel.perform import Performance
 from lipmodel.timeloop import advance, stored_energy
-from lipmodel.waveguide import shared_out, shelf_cells
 
 PLACES = ("mouthpiece", "leadpipe", "tubing", "bell")
 BLOWN, INTO_BORE, WALL, RADIATED, JET, DAMPED, CHANNEL, THROAT = range(8)  # the time loop's books
 FEWEST_PERIODS = 3
 HIGHEST = 0.4  # of the rate: harmonics above are left out
+WARMING = 12  # harmonics that warm the walls: more change no share by 0.1 %
 
 
 @dataclass(frozen=True)
@@ -61,17 +65,17 @@ class Balance:
 
 
 class Balances:
-    """The balances of a performance's notes; the ladder's places are found once."""
+    """The balances of a performance's notes."""
 
     def __init__(self, performance: Performance):
         self.performance = performance
         self.built: Built = performance.built
-        self.ladder = self.built.horn.ladder
-        _, self.places = cell_edges(self.built.bore, self.built.air, self.built.rate)
+        self.held = lru_cache(lambda *how: held_bore(self.built, *how))
 
-    def of(self, part: slice, frequency, held=None) -> Balance | None:
+    def of(self, part: slice, frequency, held, by_impedance=False) -> Balance | None:
         """The balance of the samples `part`, cut to whole periods of `frequency` Hz; None for
-        less than three.  `held`: valves and slide position, to ask the impedances too."""
+        less than three.  `held`: as `build.held_bore` has it; `by_impedance`: the radiated share
+        from the impedances too."""
         performance, rate = self.performance, self.built.rate
         count = int((part.stop - part.start) * frequency / rate)
         if count < FEWEST_PERIODS:
@@ -96,6 +100,13 @@ class Balances:
         missing = books[INTO_BORE] - wall - books[RADIATED] - stored
         jet = books[JET] - books[CHANNEL]
         spent = jet + books[DAMPED] + wall + books[RADIATED] + stored
+        bore, air = self.held(*held), self.built.air
+        shares = wall_shares(bore, air, played.mouthpiece_pressure, rate, frequency)
+        wall_at = {place: float(share * books[WALL]) for place, share in shares.items()}
+        wall_at["mouthpiece"] += float(throat)
+        share = None
+        if by_impedance:
+            share = share_by_impedance(bore, air, played.flow, rate, frequency)
         return Balance(
             seconds=seconds,
             blown=float(blown),
@@ -104,45 +115,34 @@ class Balances:
             into_bore=float(books[INTO_BORE]),
             wall=float(wall),
             throat=float(throat),
-            wall_at=self._wall_at(state, lines, seconds, throat),
+            wall_at=wall_at,
             radiated=float(books[RADIATED]),
             residual=float((blown - spent) / blown),
             bore_residual=float(missing / blown),
             share=float(books[RADIATED] / books[INTO_BORE]),
-            share_by_impedance=self._by_impedance(held, played.flow, frequency),
+            share_by_impedance=share,
         )
 
-    def _by_impedance(self, held, flow, frequency):
-        if held is None:
-            return None
-        bore = held_bore(self.built, *held)
-        return share_by_impedance(bore, self.built.air, flow, self.built.rate, frequency)
 
-    def _wall_at(self, state, lines, seconds, throat) -> dict[str, float]:
-        """Power that the walls take in W by place: each cell's, shared out by length."""
-        ladder, joints = self.ladder, len(self.ladder.admittance) - 1
-        lost = np.zeros(joints + 1)
-        np.add.at(lost, shelf_cells(joints + 1, ladder.turn), state.drain[:joints])
-        watts = np.append(0.0, np.cumsum(lost * ladder.admittance / ladder.rate / seconds))
-        watts = np.diff(shared_out(ladder, watts))
-        crossing = state.drain[len(state.drain) - len(ladder.line_cell) :] / seconds
-        watts[ladder.line_cell] += crossing * ladder.admittance[ladder.line_cell] / ladder.rate
-        added = np.zeros(joints + 1)
-        own = ladder.delay[ladder.line_cell]
-        now = own if lines is None else np.array(lines, float)
-        if state.slide is not None:
-            now = now.copy()
-            now[state.slide.line] += state.added
-        added[ladder.line_cell] = np.maximum(now / own - 1, 0)  # tube put in, of the line's own
-        kept = watts / (1 + added)
-        found = dict.fromkeys(PLACES, 0.0)
-        found["mouthpiece"] += float(throat)
-        found["tubing"] += float(np.sum(watts - kept))
-        for name, start, end in place_spans(self.built.bore):
-            inside = np.clip(np.minimum(self.places[1:], end) - np.maximum(self.places[:-1], start),
-                             0, None)  # fmt: skip
-            found[name] += float(np.sum(kept * inside / np.diff(self.places)))
-        return found
+def wall_shares(bore, air, pressure, rate, frequency) -> dict[str, float]:
+    """Share of what the walls take, by `PLACES`, where `pressure` (Pa, periods of `frequency` Hz
+    at `rate`) stands at the lip end.
+
+    P = Re(p u*)/2, summed over harmonics, is what passes a place (transmission line, textbook);
+    what is lost between two is their difference.
+    """
+    spans = list(place_spans(bore))
+    borders = np.unique([x for _, *ends in spans for x in ends])
+    size = complex_harmonics(pressure, rate, frequency, WARMING)
+    n = np.arange(1, len(size) + 1)
+    wave = field(bore, air, n * frequency, np.clip(borders, 0, bore.length), pressure=size)
+    passing = 0.5 * np.sum((wave.pressure * wave.flow.conj()).real, axis=0)
+    found = dict.fromkeys(PLACES, 0.0)
+    for name, start, end in spans:
+        begin, stop = np.searchsorted(borders, [start, end])
+        found[name] += max(float(passing[begin] - passing[stop]), 0.0)
+    total = sum(found.values())
+    return {name: lost / total for name, lost in found.items()} if total > 0 else found
 
 
 def place_spans(bore):

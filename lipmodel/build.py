@@ -246,13 +246,17 @@ def line_at(built: Built, mark: str) -> tuple[int, float]:
     return line, float(np.ravel(speed)[0])
 
 
-def held_bore(built: Built, valves: str, slide_position: float) -> Bore:
-    """The bore with valves down and the slide held, as a note has them."""
+def held_bore(built: Built, valves: str, slide_position: float, pulls=None) -> Bore:
+    """The bore with valves down and slides held, as a note has them; `pulls`: mm of the first and
+    third valve's slide, the scene's where there are none."""
     given = built.scene.instrument
+    first, third = pulls or (given.first_slide_pull_mm, given.third_slide_pull_mm)
     return borefile.to_bore(
         built.spec,
         valves=borefile.valve_set(built.spec, valves),
         tuning_slide_pull_mm=given.tuning_slide_pull_mm,
+        first_slide_pull_mm=first,
+        third_slide_pull_mm=third,
         slide_position=slide_position,
     )
 

@@ -124,7 +124,6 @@ def _broken(ladder, line, before, after, place):
         delay=delay,
         shelf_weight=twice(ladder.shelf_weight),
         shelf_coefficient=twice(ladder.shelf_coefficient),
-        own_loss=twice(ladder.own_loss),
         line_cell=np.insert(np.where(lines > cell, lines + 1, lines), line + 1, cell + 1),
         line_x=line_x,
         line_excess=np.insert(ladder.line_excess, line, ladder.line_excess[line], axis=0),

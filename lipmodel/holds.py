@@ -143,7 +143,7 @@ def moments(performance: Performance, variant: Variant, hold: str) -> list[Momen
 
 
 def _held_bore(performance: Performance, note):
-    return held_bore(performance.built, note.valves, note.slide[0][1])
+    return held_bore(performance.built, note.valves, note.slide[0][1], note.pulls)
 
 
 def _steady_stretch(performance: Performance, variant: Variant, hold: str) -> slice:

@@ -31,7 +31,7 @@ def portrait(performance: Performance, row: dict, number: int = 0) -> dict | Non
     frequency, played = row["frequency_hz"], performance.played
     place = row["slide_position"]
     plain = note.valves == "0" and place == first_position(built)
-    bore = built.bore if plain else held_bore(built, note.valves, place)
+    bore = built.bore if plain else held_bore(built, note.valves, place, note.pulls)
     n = np.arange(1, HARMONICS + 1)
     curve = np.arange(40.0, CURVE_TOP * frequency, 2.0)
     size = np.abs(impedance(bore, built.air, curve))

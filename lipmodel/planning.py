@@ -206,7 +206,7 @@ def _followed_column(built, note: PlannedNote) -> list:
     lengths = np.array([length + slide_tube(built, p, note.valve_tube) for p in (places[0], *grid)])
     near, found = note.frequency, []
     for i, place in enumerate((places[0], *grid)):
-        column = kept_resonances(held_bore(built, note.valves, float(place)), built.air)
+        column = kept_resonances(held_bore(built, note.valves, float(place), note.pulls), built.air)
         # the same partial: nearest to where the length alone would bring it
         expected = near * lengths[0] / lengths[i]
         nearest = min((r.frequency for r in column), key=lambda f: abs(cents(f, expected)))

@@ -67,7 +67,7 @@ def nearest_partial(rows, frequency):
 class Notes:
     """The notes of a performance as report rows.
 
-    `held_rows(valves, slide_position)` gives the resonance rows of the bore held so.
+    `held_rows(valves, slide_position, pulls)` gives the resonance rows of the bore held so.
     """
 
     def __init__(self, performance: Performance, bore_rows, held_rows):
@@ -89,7 +89,7 @@ class Notes:
         samples = np.minimum((self.times * self.rate).astype(int), len(self.performance.mouth) - 1)
         found = spans(self.times, self.track, self.performance.tension[samples])
         return [
-            self._row(s.start, s.end, s.at, "", s.swept or self._slid(s.start, s.end))
+            self._row(s.start, s.end, s.at, None, s.swept or self._slid(s.start, s.end))
             for s in found[:MOST_NOTES]
         ]
 
@@ -112,18 +112,18 @@ class Notes:
         ]
         until = next((a for a, _, c in holds if c != first), None)
         end = note.end if until is None else note.start + until
-        row = self._row(note.start, end, part.stop / self.rate, note.valves, False, part)
+        row = self._row(note.start, end, part.stop / self.rate, note, False, part)
         rows = [{**row, "bend_cents": first}]
         for a, b, bend in holds:
             if until is None or a < until:
                 continue
             begin, stop = note.start + a, note.start + b
             held = slice(int((stop - AROUND) * self.rate), int(stop * self.rate))
-            row = self._row(begin, stop, stop, note.valves, False, held)
+            row = self._row(begin, stop, stop, note, False, held)
             rows.append({**row, "bend_cents": bend})
         return rows
 
-    def _row(self, start, end, at, valves, swept, part=None):
+    def _row(self, start, end, at, note, swept, part=None):
         performance, rate = self.performance, self.rate
         half = min(AROUND / 2, (end - start) / 2)
         if part is None:
@@ -137,7 +137,7 @@ class Notes:
         row = {
             "start_s": round(start, 4),
             "end_s": round(end, 4),
-            "valves": valves or self.built.scene.instrument.valves,
+            "valves": note.valves if note else self.built.scene.instrument.valves,
             "slide_position": round(self._position(part, at, swept), 4),
             "tension_hz": tension,
             "pressure_kpa": mouth / 1e3,
@@ -145,15 +145,14 @@ class Notes:
         }
         if frequency is None:
             return {**row, **self._silent(row["mouthpiece_rms_pa"])}
-        rows = self._rows_held(row["valves"], row["slide_position"])
+        held = row["valves"], row["slide_position"], note.pulls if note else None
+        rows = self._rows_held(*held)
         sounding = self._sounding(at, tension, mouth, frequency, pressure, rows)
-        return {**row, **sounding, "energy": self._energy(part, frequency, row)}
+        return {**row, **sounding, "energy": self._energy(part, frequency, held)}
 
-    def _energy(self, part, frequency, row):
+    def _energy(self, part, frequency, held):
         """Where the note's power goes; from the impedances too where the picture is asked for."""
-        asked = self.built.scene.show.energy
-        held = (row["valves"] or "0", row["slide_position"]) if asked else None
-        found = self.balances.of(part, frequency, held)
+        found = self.balances.of(part, frequency, held, self.built.scene.show.energy)
         return None if found is None else found.row()
 
     def name_at(self, time) -> str:
@@ -167,12 +166,12 @@ class Notes:
             return self.performance.slide_position(at, at)
         return self.performance.slide_position(part.start / self.rate, part.stop / self.rate)
 
-    def _rows_held(self, valves, position):
+    def _rows_held(self, valves, position, pulls):
         """Resonances with these valves and this slide position; the built bore's own if it has
         them already."""
-        if valves in ("0", "") and position == first_position(self.built):
+        if valves == "0" and position == first_position(self.built):
             return self.bore_rows
-        return self.held_rows(valves or "0", position)
+        return self.held_rows(valves, position, pulls)
 
     def _frequency(self, pressure, at, swept):
         if not swept:

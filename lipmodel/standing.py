@@ -27,9 +27,9 @@ def standing(performance: Performance, rows) -> dict | None:
     known = _steady(performance, rows)
     if known is None:
         return None
-    row, part = known
+    row, part, pulls = known
     built = performance.built
-    bore = _held(built, row)
+    bore = _held(built, row, pulls)
     x = places(bore)
     shown = _shown(kept_resonances(bore, built.air), row["partial"])
     found = [_partial(bore, built.air, r, x) for r in shown]
@@ -43,23 +43,25 @@ def standing(performance: Performance, rows) -> dict | None:
 
 
 def _steady(performance, rows):
-    """(row, samples) of the first note with a pitch; a sound without notes must not be swept."""
+    """(row, samples, pulls) of the first note with a pitch, as in `build.held_bore`; a sound
+    without notes must not be swept."""
     rate, notes = performance.built.rate, performance.gesture.notes
     for number, row in enumerate(rows):
         if row["frequency_hz"] is None:
             continue
         if number < len(notes):
-            return row, steady_part(notes[number], rate)
+            return row, steady_part(notes[number], rate), notes[number].pulls
         if not notes:
             last = int(row["end_s"] * rate)
-            return row, slice(max(int(row["start_s"] * rate), last - int(FIRST * rate)), last)
+            part = slice(max(int(row["start_s"] * rate), last - int(FIRST * rate)), last)
+            return row, part, None
     return None
 
 
-def _held(built: Built, row):
+def _held(built: Built, row, pulls):
     place = row["slide_position"]
-    plain = row["valves"] in ("", "0") and place == first_position(built)
-    return built.bore if plain else held_bore(built, row["valves"] or "0", place)
+    plain = row["valves"] == "0" and place == first_position(built)
+    return built.bore if plain else held_bore(built, row["valves"], place, pulls)
 
 
 def _shown(resonances, played) -> list:

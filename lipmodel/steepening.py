@@ -37,6 +37,7 @@ POLES = np.array([40.0, 400.0, 3000.0, 20_000.0])  # Hz, of the loss shelves
 BAND = np.geomspace(20.0, 30_000.0, 40)  # Hz, where they follow the losses
 PASSAGE = 0.085  # s, longer than any sound stays in a bore after its wave has passed
 CHUNK = 1 << 16  # samples worked on at once
+EVEN = 1 << 12  # a transform of a few times as many samples is fast
 END = 2e-3  # s: a run that is cut off while it sounds fades out, as its sound file does
 SHOCK = 0.8  # of a front's way to a shock: from here on fronts may be thinner than a sample
 UNHEARD = 1e-4  # of a front's way to a shock: less moves no harmonic up to 10 kHz by 0.02 dB
@@ -246,11 +247,9 @@ class _Work:
     """What chunks of one length share: filters, and room for the fine waves."""
 
     def __init__(self, ladder, way: Passage, length):
-        from scipy.fft import next_fast_len  # slow to load, while the second process still loads
-
         self.ladder, self.way, self.rate = ladder, way, ladder.rate
         self.factor = fine_factor(ladder.rate)
-        self.size = next_fast_len(length, real=True)
+        self.size = int(np.ceil(length / EVEN)) * EVEN
         self.out, self.linear = np.fft.rfft(way.out, self.size), np.fft.rfft(way.linear, self.size)
         self.kappa = np.full(STEPS, way.delay * ladder.rate * self.factor / STEPS)
         self.coefficient = _coefficients(ladder.rate * self.factor)

@@ -342,7 +342,6 @@ def small_ladder() -> Ladder:
         delay=np.where(np.arange(n) == line, 2.0, 1.0),
         shelf_weight=np.zeros(n),
         shelf_coefficient=np.full(n, 0.1),
-        own_loss=np.zeros(n),
         turn=0,
         line_cell=np.array([line]),
         line_x=np.zeros((1, 2)),

@@ -44,7 +44,6 @@ class Ladder:
     admittance: S/(rho c) of every cell, m3/(Pa s), shape (n,)
     delay: samples one way through every cell, shape (n,): 1 except in lines
     shelf_weight, shelf_coefficient: loss shelf of every cell, shape (n,); 0 where it has none
-    own_loss: what the walls of every cell take there and back by its geometry, nepers, shape (n,)
     turn: cells up to this one have their shelf on the way out, the others on the way back
     line_cell: index of every line, shape (m,);  line_x: where it begins and ends, m, (m, 2)
     line_excess: a line's excess propagation a sample of travel at LOSS_BAND, complex, (m, f)
@@ -61,7 +60,6 @@ class Ladder:
     delay: np.ndarray
     shelf_weight: np.ndarray
     shelf_coefficient: np.ndarray
-    own_loss: np.ndarray
     turn: int
     line_cell: np.ndarray
     line_x: np.ndarray
@@ -167,20 +165,6 @@ def shelf_cells(n: int, turn: int) -> np.ndarray:
     return np.concatenate([np.arange(1, turn + 1), np.arange(turn, n - 1)])
 
 
-def shared_out(ladder, reached):
-    """`reached`, sums over the cells before each of what shelves take, shape (n + 1, ...), with
-    each shelf's part given to the cells that it stands for: in the order of the tube, as much
-    to each as its own walls would take of a wave."""
-    shelves = np.concatenate([[0.0], np.cumsum(-np.log1p(-ladder.shelf_weight))])
-    own = np.concatenate([[0.0], np.cumsum(ladder.own_loss)])
-    if not shelves[-1] > 0:
-        return reached
-    place = np.interp(own / own[-1], shelves / shelves[-1], np.arange(len(own)))
-    whole = np.minimum(place.astype(int), len(own) - 2)
-    part = (place - whole).reshape(-1, *np.ones(np.ndim(reached) - 1, int))
-    return reached[whole] + part * (reached[whole + 1] - reached[whole])
-
-
 def _seats(plain, turn, throat, dense):
     """Cells with a shelf, of cells that are `plain`: all, or, not `dense`, those whose junctions
     lie in one stretch before the turn and one behind it.  The throat's junction has a loss of
@@ -276,7 +260,6 @@ def start_ladder(bore, air, rate, dense=False) -> Ladder:
         delay=np.diff(edges),
         shelf_weight=shelf_weight,
         shelf_coefficient=shelf_coefficient,
-        own_loss=np.sum(weights, axis=1),
         turn=turn,
         line_cell=np.array(lines),
         line_x=np.array([travel.place_at(edges[[i, i + 1]]) for i in lines]),

@@ -7,11 +7,13 @@ import pytest
 
 from lipmodel import instruments
 from lipmodel.acoustics.field import field
+from lipmodel.acoustics.losses import propagation
 from lipmodel.acoustics.power import power_per_flow
+from lipmodel.acoustics.resonances import resonances
 from lipmodel.air import Air
 from lipmodel.analysis.pitch import steady_pitch
 from lipmodel.analysis.spectrum import complex_harmonics
-from lipmodel.balance import PLACES, Balances, place_spans, share_by_impedance
+from lipmodel.balance import PLACES, Balances, place_spans, share_by_impedance, wall_shares
 from lipmodel.bore import Bore, Section
 from lipmodel.files import OURS
 from lipmodel.perform import perform
@@ -23,6 +25,7 @@ from lipmodel.scene import read_scene
 RATE = 48_000
 AIR = Air.at(22.0)
 STEADY = slice(RATE // 2, 3 * RATE // 2)  # a second
+OPEN = "0", 1.0  # valves and slide
 HELD = """
 [instrument]
 name = "{name}"
@@ -41,14 +44,14 @@ SETTINGS = {2: (212.0, 233.0), 3: (316.0, 349.0), 4: (420.0, 466.0), 5: (530.0, 
 def held(tmp_path):
     """A note of one breath and one lip setting: its balance over a second, or None."""
 
-    def play(name, tension, kpa, more="", how=None):
+    def play(name, tension, kpa, more="", by_impedance=False):
         path = tmp_path / "held.toml"
         path.write_text(HELD.format(name=name, tension=tension, kpa=kpa, more=more), "utf-8")
         performance = perform(read_scene(path))
         found = steady_pitch(performance.played.mouthpiece_pressure[STEADY], RATE)
         if np.isnan(found):
             return None
-        return Balances(performance).of(STEADY, found, how)
+        return Balances(performance).of(STEADY, found, OPEN, by_impedance)
 
     return play
 
@@ -103,7 +106,7 @@ def test_the_radiated_share_of_soft_notes(held):
     that the project set itself; near the threshold, where a note is little but its fundamental."""
     found = {}
     for partial, (tension, frequency) in SETTINGS.items():
-        balance = held("trumpet", tension, 9.0e-3 * frequency, how=("0", 1.0))
+        balance = held("trumpet", tension, 9.0e-3 * frequency, by_impedance=True)
         found[partial] = balance.share
         # time loop and impedances: measured 1.3 to 4.6 % apart, the fitted open end of the ladder
         assert behind_the_throat(balance) == pytest.approx(balance.share_by_impedance, rel=0.10)
@@ -114,7 +117,7 @@ def test_the_radiated_share_of_soft_notes(held):
 
 
 def test_a_loud_note_radiates_more_of_what_enters_by_its_harmonics(held):
-    soft, loud = (held("trumpet", 420.0, p * 0.466, how=("0", 1.0)) for p in (9.0, 16.0))
+    soft, loud = (held("trumpet", 420.0, p * 0.466, by_impedance=True) for p in (9.0, 16.0))
     # measured 4.8 and 8.2 %: harmonics, which leave the bell more easily
     assert loud.share > 1.4 * soft.share
     assert behind_the_throat(loud) == pytest.approx(loud.share_by_impedance, rel=0.10)
@@ -122,8 +125,8 @@ def test_a_loud_note_radiates_more_of_what_enters_by_its_harmonics(held):
 
 
 def test_without_a_bell_the_walls_keep_what_enters(held):
-    with_bell = held("trumpet", 420.0, 8.0, how=("0", 1.0))
-    without = held("trumpet", 420.0, 8.0, more='bell = "none"', how=("0", 1.0))
+    with_bell = held("trumpet", 420.0, 8.0)
+    without = held("trumpet", 420.0, 8.0, more='bell = "none"')
     assert without.wall_at["bell"] == 0
     # measured 8.3 and 0.7 %
     assert without.share < 0.3 * with_bell.share
@@ -154,11 +157,38 @@ def test_what_is_no_part_is_tubing():
     assert [p for p, _, _ in place_spans(bore)] == ["mouthpiece", "tubing", "bell"]
 
 
-def power_along(built, pressure, frequency, x):
-    """Power in W that passes each x for harmonics of the mouthpiece pressure, by the matrices."""
+def test_more_is_lost_where_the_air_moves_than_where_it_presses():
+    """A cylinder closed at the lips, its pressure zero at the end: p = cos(kx), u = sin(kx), and
+    the walls take viscous |u|^2 + (gamma - 1)/sqrt(Pr) thermal |p|^2 (Kirchhoff's wide-tube law,
+    textbook)."""
+    parts = Section("leadpipe", 0, 0.5), Section("bell", 0.5, 1.0)
+    bore = Bore([0, 1.0], [0.06, 0.06], parts, end="node")  # wide: little is lost on the way
+    (first, *_) = resonances(bore, AIR)
+    tone = np.cos(2 * np.pi * first.frequency / RATE * np.arange(RATE))
+    found = wall_shares(bore, AIR, tone, RATE, first.frequency)
+    moving, thermal = 0.25 - 1 / (2 * np.pi), (AIR.heat_ratio - 1) / np.sqrt(AIR.prandtl)
+    expected = (moving + thermal * (0.5 - moving)) / (0.5 * (1 + thermal))
+    assert found["leadpipe"] == pytest.approx(expected, rel=0.01)
+    assert found["leadpipe"] + found["bell"] == pytest.approx(1)
+
+
+def local_losses(built, pressure, frequency):
+    """Power that the walls take, W by place: (Re(Z')|u|^2 + Re(Y')|p|^2)/2 along the bore, series
+    impedance and shunt admittance a metre, for harmonics of the pressure at the lips."""
+    bore, air = built.bore, built.air
     n = np.arange(1, len(pressure) + 1)
-    wave = field(built.bore, built.air, n * frequency, x, pressure=pressure)
-    return 0.5 * np.sum((wave.pressure * wave.flow.conj()).real, axis=0)
+    found = dict.fromkeys(PLACES, 0.0)
+    for place, start, end in place_spans(bore):
+        x = np.linspace(start, end, 801)
+        x = 0.5 * (x[1:] + x[:-1])
+        wave = field(bore, air, n * frequency, x, pressure=pressure)
+        props = air.along(x / bore.length)
+        radius = bore.radius_at(x)
+        gamma, z = propagation(radius, 2 * np.pi * frequency * n[:, None], props)
+        lost = (gamma * z).real * np.abs(wave.flow) ** 2
+        lost += (gamma / z).real * np.abs(wave.pressure) ** 2
+        found[place] += 0.5 * np.sum(lost) * (end - start) / len(x)
+    return found
 
 
 @pytest.mark.parametrize(
@@ -170,28 +200,18 @@ def test_walls_take_their_share_place_by_place(tmp_path, name, note):
         f'[instrument]\nname = "{name}"\nthroat_loss = false\n[player]\ntune = "{note} 1"\n'
     )
     performance = perform(read_scene(path))
-    built = performance.built
     part = steady_part(performance.gesture.notes[0], RATE)
     pressure = performance.played.mouthpiece_pressure[part]
     frequency = steady_pitch(pressure, RATE)
-    balance = Balances(performance).of(part, frequency)
-    spans = list(place_spans(built.bore))
-    borders = np.array([spans[0][1], *(end for _, _, end in spans)])
-    inside = np.clip(borders, 1e-6, built.bore.length - 1e-6)
-    passing = power_along(
-        built, complex_harmonics(pressure, RATE, frequency, 20), frequency, inside
-    )
-    exact = dict.fromkeys(PLACES, 0.0)
-    for (place, _, _), lost in zip(spans, -np.diff(passing), strict=True):
-        exact[place] += lost
-    # measured 0.7 % at most
-    assert balance.wall == pytest.approx(sum(exact.values()), rel=0.02)
-    # of all that the walls take: measured within 7.4 points, too much in the mouthpiece, since a
-    # shelf takes its part of a wave whether that moves or presses there; 12.5 in the cornet where
-    # what shelves take is not shared out among the cells that they stand for
-    for place in PLACES:
-        miss = balance.wall_at[place] / balance.wall - exact[place] / sum(exact.values())
-        assert abs(miss) < 0.08, (place, miss)
+    balance = Balances(performance).of(part, frequency, OPEN)
+    sizes = complex_harmonics(pressure, RATE, frequency, 20)
+    exact = local_losses(performance.built, sizes, frequency)
+    total = sum(exact.values())
+    # measured 1 % of all apart at most, the ladder against the matrices
+    assert balance.wall == pytest.approx(total, rel=0.02)
+    # and of the shares 0.003
+    shares = {place: lost / balance.wall for place, lost in balance.wall_at.items()}
+    assert shares == pytest.approx({place: lost / total for place, lost in exact.items()}, abs=0.01)
 
 
 def test_valve_tube_warms_as_tubing(tmp_path):
@@ -213,7 +233,7 @@ def _balances(path):
     for note in performance.gesture.notes:
         part = steady_part(note, RATE)
         pitch = steady_pitch(performance.played.mouthpiece_pressure[part], RATE)
-        found.append(balances.of(part, pitch))
+        found.append(balances.of(part, pitch, (note.valves, 1.0)))
     return found
 
 

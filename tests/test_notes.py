@@ -4,7 +4,13 @@ import numpy as np
 import pytest
 
 from lipmodel.analysis.notes import spans
+from lipmodel.borefile import to_bore
+from lipmodel.build import held_bore, kept_resonances
 from lipmodel.cli import main
+from lipmodel.perform import perform
+from lipmodel.report import Notes, resonance_rows
+from lipmodel.scene import read_scene
+from lipmodel.units import cents
 
 HOP = 0.01
 
@@ -105,3 +111,44 @@ def test_a_lesson_file_is_checked_with_its_scenes(tmp_path, capsys):
     assert "missing.toml" in refused(capsys, "check", lesson)
     lesson.write_text("scenes = 3\n")
     assert refused(capsys, "check", lesson).endswith("expected a list of scene files")
+
+
+PULLED = {
+    "by a note": """[player]
+[[player.phrase]]
+note = "D4"
+length_s = 0.6
+valves = "13"
+third_slide_pull_mm = 12.0
+""",
+    "by the scene, a phrase": 'third_slide_pull_mm = 12.0\n[player]\ntune = "D4 0.6"\n',
+    "by the scene, lips set": """valves = "13"
+third_slide_pull_mm = 12.0
+[player]
+tension_hz = 245
+pressure_kpa = 4
+[sound]
+length_s = 0.8
+""",
+}
+
+
+@pytest.mark.parametrize("text", PULLED.values(), ids=PULLED)
+def test_a_note_is_told_beside_the_resonance_of_its_pulled_slides(tmp_path, text):
+    path = tmp_path / "pulled.toml"
+    path.write_text(f'[instrument]\nname = "trumpet"\n{text}')
+    performance = perform(read_scene(path))
+    built = performance.built
+    bore = to_bore(built.spec, valves="13", third_slide_pull_mm=12.0)
+    own = kept_resonances(bore, built.air)[2].frequency
+    without = kept_resonances(to_bore(built.spec, valves="13"), built.air)[2].frequency
+    assert cents(without, own) > 15
+
+    def held_rows(*how):
+        return resonance_rows(built, held_bore(built, *how))
+
+    (note,) = Notes(performance, resonance_rows(built), held_rows).rows()
+    assert note["partial"] == 3
+    assert note["resonance_hz"] == pytest.approx(own, rel=1e-9)
+    assert note["cents_from_resonance"] == pytest.approx(cents(note["frequency_hz"], own))
+    assert note["energy"]["wall_at_w"]["tubing"] > 0
