@@ -2,6 +2,7 @@
 
 import copy
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -182,6 +183,13 @@ def _waiting(state, m, samples):
     return float(np.sum(squares * share))
 
 
+@cache
+def _keep_room():
+    """glibc gives arrays back to the system, and fetches each anew page by page, unless it has
+    once freed one as large: short runs take a fifth to two thirds longer then."""
+    np.ones(KEPT_ROOM)
+
+
 def advance(horn: Horn, state: State, block: Block, book=False) -> Played:
     """Advance `state` in place through `block`; `book` sums energies into state.books.
 
@@ -189,6 +197,7 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> Played:
     """
     from lipmodel import kernel
 
+    _keep_room()
     ladder = horn.ladder
     mouth = np.ascontiguousarray(block.mouth, float)
     tension = np.ascontiguousarray(block.tension, float)
@@ -359,9 +368,6 @@ def small_ladder() -> Ladder:
 
 def rehearse():
     """Run the time loop for a moment on a tube of five cells, so that it is compiled or loaded."""
-    # glibc gives arrays back to the system, and fetches each anew page by page, unless it has once
-    # freed one as large; thousands of short runs are a fifth faster for it
-    np.ones(KEPT_ROOM)
     ladder = small_ladder()
     horn = Horn(ladder, PLAYERS["small"], 1.2)
     for book in (False, True):
