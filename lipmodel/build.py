@@ -1,5 +1,6 @@
 """Scene to physics: the one place where checked numbers and the model meet; SI from here on."""
 
+from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 
@@ -84,23 +85,34 @@ def player_lips(scene: Scene, spec: BoreFile) -> Lips:
     return replace(lips, **{k: v for k, v in changes.items() if v is not None})
 
 
+@contextmanager
+def _naming(scene: Scene):
+    """A SceneError of what knows no file gets the scene's."""
+    try:
+        yield
+    except SceneError as error:
+        raise SceneError(f"{scene.path}: {error}") from error
+
+
 def scene_bore(scene: Scene, spec: BoreFile, slide_position=None) -> Bore:
     """The bore with its slides pulled, and the valves of the scene where they stay down.
 
-    The slide is where the scene has it first, or at `slide_position`.
+    The slide is where the scene has it first, or at `slide_position`.  SceneError where it
+    cannot be held so.
     """
     given = scene.instrument
     in_phrase = scene.player is not None and scene.player.tension_hz is None
     valves = frozenset() if in_phrase else borefile.valve_set(spec, given.valves)
     position = given.slide_position if slide_position is None else slide_position
-    return borefile.to_bore(
-        spec,
-        valves=valves,
-        tuning_slide_pull_mm=given.tuning_slide_pull_mm,
-        first_slide_pull_mm=given.first_slide_pull_mm,
-        third_slide_pull_mm=given.third_slide_pull_mm,
-        slide_position=position if np.isscalar(position) else position[0][1],
-    )
+    with _naming(scene):
+        return borefile.to_bore(
+            spec,
+            valves=valves,
+            tuning_slide_pull_mm=given.tuning_slide_pull_mm,
+            first_slide_pull_mm=given.first_slide_pull_mm,
+            third_slide_pull_mm=given.third_slide_pull_mm,
+            slide_position=position if np.isscalar(position) else position[0][1],
+        )
 
 
 def slide_moves(scene: Scene) -> bool:
@@ -124,7 +136,8 @@ def build(scene: Scene) -> Built:
     spec = scene.spec()
     air = room_air(scene)
     bore = scene_bore(scene, spec, 1.0 if slide_moves(scene) else None)
-    ladder = _ladder(_Key(bore, air), float(scene.sound.rate_hz))
+    with _naming(scene):
+        ladder = _ladder(_Key(bore, air), float(scene.sound.rate_hz))
     lips_air = air.lips if isinstance(air, AirColumn) else air
     lips = player_lips(scene, spec)
     horn = Horn(ladder, lips, lips_air.density, scene.instrument.throat_loss)
@@ -230,10 +243,8 @@ def slide_tube(built: Built, position: float, valve_tube_m=0.0) -> float:
     `valve_tube_m` of tube behind valves.  SceneError where the slide is too short."""
     if position == 1:
         return 0.0
-    try:
+    with _naming(built.scene):
         return borefile.slide_length(built.spec, position, built.bore.length + valve_tube_m)
-    except SceneError as error:
-        raise SceneError(f"{built.scene.path}: {error}") from error
 
 
 def line_at(built: Built, mark: str) -> tuple[int, float]:
@@ -251,14 +262,15 @@ def held_bore(built: Built, valves: str, slide_position: float, pulls=None) -> B
     third valve's slide, the scene's where there are none."""
     given = built.scene.instrument
     first, third = pulls or (given.first_slide_pull_mm, given.third_slide_pull_mm)
-    return borefile.to_bore(
-        built.spec,
-        valves=borefile.valve_set(built.spec, valves),
-        tuning_slide_pull_mm=given.tuning_slide_pull_mm,
-        first_slide_pull_mm=first,
-        third_slide_pull_mm=third,
-        slide_position=slide_position,
-    )
+    with _naming(built.scene):
+        return borefile.to_bore(
+            built.spec,
+            valves=borefile.valve_set(built.spec, valves),
+            tuning_slide_pull_mm=given.tuning_slide_pull_mm,
+            first_slide_pull_mm=first,
+            third_slide_pull_mm=third,
+            slide_position=slide_position,
+        )
 
 
 def note_pressure(built: Built, note, frequency: float):

