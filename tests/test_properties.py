@@ -100,8 +100,9 @@ def booked(report, traces):
     # the lips of a player who does not blow tremble with 1e-42 J
     swing = np.sum(np.abs(traces["mouthpiece_pressure_pa"] * traces["flow_m3_s"]))
     largest = max(map(abs, [swing / report["rate_hz"], energy["into_bore_j"], *spent]))
-    # measured 3e-10 over 600 draws
-    assert abs(missing) <= 1e-7 * largest + 1e-30, energy
+    # measured 3e-10 over 1000 draws, and 5e-15 of what is blown where a tube two metres wide lets
+    # it stand at the lips as a small difference of large pressures
+    assert abs(missing) <= 1e-7 * largest + 1e-12 * energy["blown_j"] + 1e-30, energy
     tension = (report["inputs"]["player"] or {}).get("tension_hz")
     # a tension that moves puts the player's own work into the lips; and at low rates the steps of
     # large lips in a narrow cup are too long for what they do to the air
