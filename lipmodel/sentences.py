@@ -13,6 +13,7 @@ WORDS = (
 MOST_NAMES = 12
 FEW_JUMPS = 2  # told one by one
 BRASSY = 0.5  # of the way to a shock: the second harmonic is up by a quarter of the first
+UNBOOKED, TREMBLING = 0.3, 1e-3  # of the blown energy, and J: so much lips may hold at the end
 HEARING_LIMIT = 85.0  # dB(A): NIOSH recommended exposure limit for 8 hours a day
 
 
@@ -30,7 +31,7 @@ def sentences(report: dict) -> list[str]:
     if report["notes"]:
         more = (_went(report), _held(report), _lipped(report), _energy(report), _steep(report))
         told += [s for s in more if s]
-    told += _level(report)
+    told += _unbooked(report) + _level(report)
     return told
 
 
@@ -50,6 +51,22 @@ def _played(report) -> str:
         low, high = min(heard), max(heard)
         return f"The pitch followed the lips from {low:.0f} to {high:.0f} Hz: nothing held it."
     return f"Played {count(len(notes), 'note')}: {' '.join(names)}{more} ({how})."
+
+
+def _unbooked(report) -> list[str]:
+    """A warning where the time loop's steps were too long for the lips; a tension that moves puts
+    the player's own work into them, and nothing can be told."""
+    energy, rate = report["energy"], report["rate_hz"]
+    blown = energy["blown_j"]
+    missing = abs(blown - energy["into_bore_j"] - energy["lips_and_jet_j"])
+    moves = not isinstance(report["inputs"]["player"]["tension_hz"], float)
+    if moves or missing <= UNBOOKED * blown + TREMBLING:
+        return []
+    share = "more than all" if missing >= blown else f"{100 * missing / blown:.0f} %"
+    return [
+        f"Do not trust this sound: {share} of the blown energy is not accounted for at the lips, "
+        f"for whom steps of 1/{rate:g} s are too long. A higher sound.rate_hz would help."
+    ]
 
 
 def _same_note(before, after) -> bool:
