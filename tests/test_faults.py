@@ -28,7 +28,7 @@ from tempfile import TemporaryDirectory
 import numpy as np
 import pytest
 
-from lipmodel import aside, files, keep
+from lipmodel import aside, files, keep, stopping
 from lipmodel.build import kept_resonances
 from lipmodel.errors import SceneError
 
@@ -768,3 +768,14 @@ def test_damaged_caches_are_made_anew(place):
     assert (code, told) == (0, "")
     assert (place / "renders" / "note" / "sound.wav").read_bytes() == report
     assert ran(place, *RENDER, env=env)[::2] == (0, "")
+
+
+def test_a_stop_while_the_compiler_calls_back_waits_until_it_is_done():
+    def _raw_object_cache_notify():
+        signal.raise_signal(signal.SIGINT)
+        return "done"
+
+    with stopping.stoppable(last=False):
+        assert _raw_object_cache_notify() == "done"
+        with pytest.raises(stopping.Stopped):
+            time.sleep(PATIENCE)
