@@ -121,13 +121,12 @@ def _with_short_line(travel, total):
     return edges, [where]
 
 
-def station_of(bore, places) -> int:
+def station_of(bore, places, throat: Throat) -> int:
     """Cell that begins where the mouthpiece ends, of cells that meet at `places` m; 0 without.
 
     Behind the throat's junction, however short the backbore: a wave noted there has lost already.
     """
     nearest = int(np.argmin(np.abs(places[:-1] - bore.mouthpiece_end)))
-    throat = throat_of(bore, places)
     return nearest if throat.junction < 0 else max(nearest, throat.junction + 2)
 
 

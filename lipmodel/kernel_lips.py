@@ -92,9 +92,7 @@ def forces_of(motion, c, lip, tension, damping, thickness, gap, open_share, acro
 
 
 @compiled(**INNER)
-def move(
-    motion, c, lip, thickness, open_share, across, channel, mass, resistance, fx, fy, dt
-):  # fmt: skip
+def move(motion, c, lip, thickness, open_share, across, channel, mass, resistance, fx, fy, dt):
     """The lips' next place; returns the power lost in damping and what a pressure to which no
     flow belongs gives them: that in their channel, or all that moves lips that swing."""
     # momentum, so that a mass that changes with tension takes no energy from nowhere

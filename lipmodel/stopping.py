@@ -65,7 +65,7 @@ class _Answer:
 
 
 def _called_back(frame) -> bool:
-    """Whether the compiler's library calls back: what is raised then is lost, with a traceback."""
+    """Whether llvmlite calls back: what is raised then is lost, with a traceback."""
     while frame is not None and not frame.f_code.co_name.startswith("_raw_object_cache"):
         frame = frame.f_back
     return frame is not None and hasattr(signal, "pthread_kill")
