@@ -3,13 +3,18 @@
 import numpy as np
 import pytest
 
+from lipmodel.acoustics.impedance import impedance
 from lipmodel.analysis.notes import spans
 from lipmodel.borefile import to_bore
-from lipmodel.build import held_bore, kept_resonances
+from lipmodel.build import build, held_bore, kept_resonances
 from lipmodel.cli import main
+from lipmodel.holds import moments
+from lipmodel.pairing import portrait
 from lipmodel.perform import perform
+from lipmodel.planning import _followed_column, planned
 from lipmodel.report import Notes, resonance_rows
 from lipmodel.scene import read_scene
+from lipmodel.standing import standing
 from lipmodel.units import cents
 
 HOP = 0.01
@@ -152,3 +157,46 @@ def test_a_note_is_told_beside_the_resonance_of_its_pulled_slides(tmp_path, text
     assert note["resonance_hz"] == pytest.approx(own, rel=1e-9)
     assert note["cents_from_resonance"] == pytest.approx(cents(note["frequency_hz"], own))
     assert note["energy"]["wall_at_w"]["tubing"] > 0
+
+
+def test_whoever_looks_into_the_bore_of_a_note_sees_its_pulled_slides(tmp_path):
+    path = tmp_path / "pulled.toml"
+    path.write_text(f'[instrument]\nname = "trumpet"\n{PULLED["by a note"]}')
+    scene = read_scene(path)
+    performance = perform(scene)
+    built = performance.built
+    bore = to_bore(built.spec, valves="13", third_slide_pull_mm=12.0)
+    rows = Notes(performance, [], lambda *how: resonance_rows(built, held_bore(built, *how))).rows()
+    assert standing(performance, rows)["x_m"][-1] == pytest.approx(bore.length)
+    (moment,) = moments(performance, scene.variants[0], "lips")
+    assert moment.bore.length == pytest.approx(bore.length)
+    seen = portrait(performance, rows[0])
+    expected = np.abs(impedance(bore, built.air, seen["curve_hz"]))
+    np.testing.assert_allclose(seen["curve"], expected, rtol=1e-9)
+
+
+def test_a_slide_that_moves_with_a_valve_down_starts_from_the_pulled_column(tmp_path):
+    (tmp_path / "both.toml").write_text(
+        "[valves]\nfirst_mm = 100\nsecond_mm = 60\n"
+        '[[section]]\nshape = "cylinder"\nlength_mm = 1400\ndiameter_mm = 12\n'
+        "slide = true\nvalves = [[1, 100.0], [2, 200.0]]\n"
+    )
+    for pull in (0.0, 100.0):
+        path = tmp_path / "slid.toml"
+        path.write_text(
+            '[instrument]\nbore = "both.toml"\n[player]\n[[player.phrase]]\nnote = "D4"\n'
+            f'valves = "1"\nfirst_slide_pull_mm = {pull}\nslide_position = [[0, 1], [0.5, 3]]\n'
+        )
+        built = build(read_scene(path))
+        (written,) = built.scene.phrase()
+        note = planned(built, written)
+        columns = [
+            kept_resonances(
+                to_bore(built.spec, valves="1", slide_position=p, first_slide_pull_mm=pull),
+                built.air,
+            )
+            for p in (1.0, 3.0)
+        ]
+        near = min(columns[0], key=lambda r: abs(cents(r.frequency, note.frequency))).n
+        expected = columns[1][near - 1].frequency / columns[0][near - 1].frequency
+        assert _followed_column(built, note)[-1][1] == pytest.approx(expected, rel=1e-9)

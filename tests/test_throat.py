@@ -39,8 +39,8 @@ def test_a_tube_without_a_mouthpiece_loses_nothing_there():
     assert (ladder.throat, ladder.station) == (-1, 0)
 
 
-@pytest.mark.parametrize("backbore", [1.0, 5.0, 10.0, 20.0, 60.0])
-@pytest.mark.parametrize("behind", [2.0, 800.0])
+@pytest.mark.parametrize("backbore", [0.2, 1.0, 5.0, 10.0, 20.0, 60.0])
+@pytest.mark.parametrize("behind", [0.2, 2.0, 800.0])
 def test_the_station_lies_behind_the_throat_however_short_the_backbore(backbore, behind):
     # cells of 7 mm, or of 2 where the bore ends there: what is noted must have lost already
     x = 1e-3 * np.cumsum([0.0, 10.0, 8.0, backbore, behind])
