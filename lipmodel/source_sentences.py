@@ -23,7 +23,7 @@ def source_sentences(report: dict) -> list[str]:
         note = report["notes"][0]
         told.append(
             f"Strongest at {note['frequency_hz']:.1f} Hz ({note['sounding']}, sounding): resonance "
-            f"{note['partial']} of the tube, {note['cents_from_resonance']:+.1f} cents from it."
+            f"{note['partial']} of the tube, {note['cents_from_resonance']:+z.1f} cents from it."
         )
     told += _heard(source)
     share = _share(report["energy"])
@@ -70,7 +70,7 @@ def _flame(report, source) -> list[str]:
         note = notes[0]
         return [
             f"The tube sings by itself at {note['frequency_hz']:.1f} Hz ({note['sounding']}, "
-            f"sounding), {note['cents_from_resonance']:+.1f} cents from its resonance "
+            f"sounding), {note['cents_from_resonance']:+z.1f} cents from its resonance "
             f"{note['partial']}: {where}.",
             "The heat comes while the pressure is high, so each swing is fed (Rayleigh 1878); it "
             "grows until the heat cannot follow any further.",

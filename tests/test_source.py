@@ -473,3 +473,13 @@ def test_a_pop_that_has_not_come_back_yet_is_told_without_numbers(tmp_path):
 def test_levels_of_nothing_at_all_are_the_lowest():
     assert levels(np.zeros(3)).tolist() == [-120, -120, -120]
     assert levels(np.array([1.0, 0.1, 0.0])).tolist() == [0, -20, -120]
+
+
+def test_no_cents_are_told_without_a_minus():
+    report = {
+        "source": {"kind": "pop", "heard": [], "draught": None},
+        "notes": [{"frequency_hz": 807.7, "sounding": "Ab5", "partial": 7,
+                   "cents_from_resonance": -0.01}],
+        "energy": {"into_bore_j": 0.0},
+    }  # fmt: skip
+    assert "resonance 7 of the tube, +0.0 cents from it." in source_sentences(report)[1]

@@ -11,6 +11,7 @@ LEGEND = (
     "Widths of the tubes exaggerated. Dashed: odd multiples, a closed cylinder's. "
     "Solid: even ones, a whole cone's."
 )
+HEAD = 1.5  # inches for the title and the notes
 SHAPE_HEIGHT = 0.78  # of a row, for the widest bore
 
 
@@ -22,9 +23,11 @@ def bores_figure(title: str, family: dict, a4=440.0, spelling="flats"):
     along the top, as notes; under each row the ratios to its first resonance.
     """
     members = family["members"]
-    figure = new_figure(title, size=(16.0, max(7.0, 2.6 + 1.35 * len(members))))
+    height = max(7.0, 2.6 + 1.35 * len(members))
+    figure = new_figure(title, size=(16.0, height))
+    top = 1 - HEAD / height
     grid = figure.add_gridspec(
-        1, 2, width_ratios=(1, 2.3), wspace=0.03, left=0.03, right=0.975, top=0.84, bottom=0.15
+        1, 2, width_ratios=(1, 2.3), wspace=0.03, left=0.03, right=0.975, top=top, bottom=0.15
     )
     _shapes(figure.add_subplot(grid[0]), members)
     _resonances(figure.add_subplot(grid[1]), family, a4, spelling)
