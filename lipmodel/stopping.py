@@ -4,6 +4,7 @@ Who presses twice must not disturb the undoing: for some seconds further signals
 """
 
 import signal
+import sys
 import threading
 import time
 from contextlib import contextmanager
@@ -33,13 +34,15 @@ def stoppable(last: bool):
         yield
         return
     before = {n: signal.getsignal(n) for n in to_end()}
-    answer = _Answer()
+    answer, hook = _Answer(), sys.unraisablehook
+    sys.unraisablehook = answer.unless_lost
     try:
         for number, known in before.items():
             if known not in (signal.SIG_IGN, None):
                 signal.signal(number, answer)
         yield
     finally:
+        sys.unraisablehook = hook
         ending = last or answer.since is not None
         for number, known in before.items():
             if known is not None:
@@ -49,11 +52,11 @@ def stoppable(last: bool):
 class _Answer:
     def __init__(self):
         self.since = None
+        self.otherwise = sys.unraisablehook
 
     def __call__(self, number, frame):
-        if _called_back(frame):
-            again = signal.pthread_kill, (threading.main_thread().ident, number)
-            threading.Timer(SOON, *again).start()
+        if _in_the_middle(frame):
+            _again(number)
             return
         now = time.monotonic()
         if self.since is not None and now - self.since < UNDOING:
@@ -63,9 +66,29 @@ class _Answer:
         stop.number = number
         raise stop
 
+    def unless_lost(self, unraisable):
+        """A stop raised where Python drops what is raised (a finalizer, a callback) comes again."""
+        if not isinstance(unraisable.exc_value, Stopped):
+            self.otherwise(unraisable)
+            return
+        self.since = None
+        _again(unraisable.exc_value.number)
 
-def _called_back(frame) -> bool:
-    """Whether llvmlite calls back: what is raised then is lost, with a traceback."""
+
+def _in_the_middle(frame) -> bool:
+    """Whether a stop would leave a lock of the import system taken, or llvmlite's callback without
+    an answer."""
+    if frame is not None and frame.f_code.co_filename == "<frozen importlib._bootstrap>":
+        return True
     while frame is not None and not frame.f_code.co_name.startswith("_raw_object_cache"):
         frame = frame.f_back
-    return frame is not None and hasattr(signal, "pthread_kill")
+    return frame is not None
+
+
+def _again(number):
+    """The signal once more, soon."""
+    if hasattr(signal, "pthread_kill"):  # wakes what waits
+        again = signal.pthread_kill, (threading.main_thread().ident, number)
+    else:
+        again = signal.raise_signal, (number,)
+    threading.Timer(SOON, *again).start()

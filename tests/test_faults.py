@@ -21,6 +21,7 @@ import subprocess
 import sys
 import termios
 import time
+import weakref
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -770,12 +771,82 @@ def test_damaged_caches_are_made_anew(place):
     assert ran(place, *RENDER, env=env)[::2] == (0, "")
 
 
-def test_a_stop_while_the_compiler_calls_back_waits_until_it_is_done():
-    def _raw_object_cache_notify():
-        signal.raise_signal(signal.SIGINT)
-        return "done"
+@pytest.fixture
+def own_signals():
+    """After a stop the signals to end are ignored: the tests that follow want theirs back."""
+    before = {n: signal.getsignal(n) for n in stopping.to_end()}
+    yield
+    for number, known in before.items():
+        signal.signal(number, known)
 
+
+def signalled():
+    signal.raise_signal(signal.SIGINT)
+    return "done"
+
+
+def compiler_calls_back():
+    def _raw_object_cache_notify():
+        return signalled()
+
+    return _raw_object_cache_notify()
+
+
+def module_is_locked():
+    """As in the middle of the import system's own code, where a lock may be held."""
+    told = {"signal": signal}
+    own = "signal.raise_signal(signal.SIGINT); done = 'done'"
+    exec(compile(own, "<frozen importlib._bootstrap>", "exec"), told)
+    return told["done"]
+
+
+def finalized():
+    class Left:
+        def __del__(self):
+            signalled()
+
+    Left()
+    return "done"
+
+
+def forgotten():
+    class Known:
+        pass
+
+    known = Known()
+    watched = weakref.ref(known, lambda _: signalled())
+    del known
+    assert watched() is None
+    return "done"
+
+
+@pytest.mark.parametrize(
+    "moment",
+    [compiler_calls_back, module_is_locked, finalized, forgotten],
+    ids=lambda m: m.__name__,
+)
+def test_a_stop_at_a_moment_that_must_not_or_cannot_raise_it_comes_soon_after(
+    moment, own_signals, capfd
+):
+    before = sys.unraisablehook
     with stopping.stoppable(last=False):
-        assert _raw_object_cache_notify() == "done"
+        assert moment() == "done"
         with pytest.raises(stopping.Stopped):
-            time.sleep(PATIENCE)
+            time.sleep(20.0)
+    assert sys.unraisablehook is before
+    assert capfd.readouterr().err == ""
+
+
+def test_what_else_is_lost_in_a_finalizer_is_told_as_ever():
+    class Left:
+        def __del__(self):
+            raise ValueError("lost")
+
+    told = []
+    before, sys.unraisablehook = sys.unraisablehook, lambda lost: told.append(str(lost.exc_value))
+    try:
+        with stopping.stoppable(last=False):
+            Left()
+    finally:
+        sys.unraisablehook = before
+    assert told == ["lost"]
