@@ -13,6 +13,7 @@ from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
 from lipmodel.errors import SceneError
+from lipmodel.stopping import breakable, unbroken
 
 try:
     import fcntl
@@ -36,7 +37,7 @@ def clear(parent: Path, name: str):
     with suppress(OSError):
         for left in os.listdir(parent):
             if left.startswith(start) and len(left) == len(start) + DRAWN:
-                with suppress(OSError):
+                with suppress(OSError), unbroken():
                     _remove_if_left(Path(parent) / left)
 
 
@@ -78,54 +79,69 @@ def _new_folder(parent: Path, name: str) -> tuple[Path, int | None]:
             os.close(handle)
 
 
+def _new_file(parent: Path, name: str) -> tuple[int, str]:
+    """An open file aside, locked, and its path."""
+    while True:
+        handle, made = tempfile.mkstemp(prefix=_prefix(name), dir=parent)
+        if fcntl is None or _locked(made, handle):
+            return handle, made
+        os.close(handle)
+
+
 @contextmanager
 def folder_aside(parent: Path, name: str):
     """A new folder in `parent`, for `name`; removed at the end if it is still there.  OSError."""
     clear(parent, name)
-    path, handle = _new_folder(parent, name)
-    try:
-        yield path
-    finally:
-        shutil.rmtree(path, ignore_errors=True)
-        if handle is not None:
-            os.close(handle)
+    with unbroken():
+        path, handle = _new_folder(parent, name)
+        try:
+            with breakable():
+                yield path
+        finally:
+            shutil.rmtree(path, ignore_errors=True)
+            if handle is not None:
+                os.close(handle)
 
 
 def write_whole(path: Path, data: bytes, name: str | None = None):
     """The file at `path`, complete or absent; made aside for `name` (`path`'s own).  OSError."""
     name = name or path.name
     clear(path.parent, name)
-    while True:
-        handle, made = tempfile.mkstemp(prefix=_prefix(name), dir=path.parent)
-        if fcntl is None or _locked(made, handle):
-            break
-        os.close(handle)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.chmod(made, 0o644)
-            if fcntl:  # in place while still locked; elsewhere an open file cannot be moved
-                os.replace(made, path)
-        if not fcntl:
+    with unbroken():
+        handle, made = _new_file(path.parent, name)
+        try:
+            with breakable():
+                _fill(handle, made, path, data)
+        except BaseException:
+            with suppress(OSError):
+                os.unlink(made)
+            raise
+
+
+def _fill(handle: int, made: str, path: Path, data: bytes):
+    with os.fdopen(handle, "wb") as file:
+        file.write(data)
+        file.flush()
+        os.chmod(made, 0o644)
+        if fcntl:  # in place while still locked; elsewhere an open file cannot be moved
             os.replace(made, path)
-    except BaseException:
-        with suppress(OSError):
-            os.unlink(made)
-        raise
+    if not fcntl:
+        os.replace(made, path)
 
 
 @contextmanager
 def alone_in(parent: Path):
     """One process at a time in here, for each folder `parent`; who waits too long goes on."""
-    handle = os.open(parent, os.O_RDONLY) if fcntl else None
-    try:
-        if handle is not None:
-            _wait_for(handle)
-        yield
-    finally:
-        if handle is not None:
-            os.close(handle)
+    with unbroken():
+        handle = os.open(parent, os.O_RDONLY) if fcntl else None
+        try:
+            with breakable():
+                if handle is not None:
+                    _wait_for(handle)
+                yield
+        finally:
+            if handle is not None:
+                os.close(handle)
 
 
 def _wait_for(handle: int):

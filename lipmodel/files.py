@@ -14,6 +14,7 @@ import soundfile
 from lipmodel.aside import alone_in, folder_aside, free_on_disk, write_whole
 from lipmodel.errors import SceneError
 from lipmodel.spool import HELD, PIECE, pieces, portions, room_for
+from lipmodel.stopping import unbroken
 
 PREVIOUS = ".previous"
 # first part of the names of the files that are written here
@@ -60,7 +61,8 @@ def folder_written(target: Path):
         with folder_aside(target.parent, target.name) as work:
             work.chmod(0o755)
             yield work
-            with folder_aside(target.parent, target.name) as oldest, alone_in(target.parent):
+            more = folder_aside(target.parent, target.name)
+            with more as oldest, alone_in(target.parent), unbroken():
                 _put_in_place(work, target, oldest)
     except OSError as error:
         raise SceneError(_told(target, error)) from error

@@ -25,6 +25,49 @@ class Stopped(KeyboardInterrupt):
     number = signal.SIGINT
 
 
+class _Held:
+    """Whether a stop waits, and the signal that came meanwhile."""
+
+    now = False
+    number = None
+
+
+class _Section:
+    """Until it ends a stop waits, or does not.  No generator: one that is left in the middle ends
+    late, and would then put back what is long over."""
+
+    def __init__(self, held: bool):
+        self.held = held
+        self.answers = threading.current_thread() is threading.main_thread()
+
+    def __enter__(self):
+        if self.answers:
+            self.before = _Held.now
+            self._set(self.held)
+
+    def __exit__(self, *_):
+        if self.answers:
+            self._set(self.before)
+
+    def _set(self, held):
+        _Held.now = held
+        number = _Held.number
+        if number is not None and not held:
+            _Held.number = None
+            signal.raise_signal(number)
+
+
+def unbroken():
+    """A context for a few steps that belong together: a stop waits until they are done."""
+    return _Section(held=True)
+
+
+def breakable():
+    """A context within `unbroken` in which a stop may come.  There is no gap between the two: a
+    stop that comes just as this ends is the first, and more do nothing for a while."""
+    return _Section(held=False)
+
+
 @contextmanager
 def stoppable(last: bool):
     """A signal to end raises `Stopped` in here, in the first thread; one that was ignored from the
@@ -36,6 +79,7 @@ def stoppable(last: bool):
     before = {n: signal.getsignal(n) for n in to_end()}
     answer, hook = _Answer(), sys.unraisablehook
     sys.unraisablehook = answer.unless_lost
+    _Held.now, _Held.number = False, None
     try:
         for number, known in before.items():
             if known not in (signal.SIG_IGN, None):
@@ -55,6 +99,9 @@ class _Answer:
         self.otherwise = sys.unraisablehook
 
     def __call__(self, number, frame):
+        if _Held.now:
+            _Held.number = number
+            return
         if _in_the_middle(frame):
             _again(number)
             return
@@ -62,9 +109,7 @@ class _Answer:
         if self.since is not None and now - self.since < UNDOING:
             return
         self.since = now
-        stop = Stopped()
-        stop.number = number
-        raise stop
+        raise _stop(number)
 
     def unless_lost(self, unraisable):
         """A stop raised where Python drops what is raised (a finalizer, a callback) comes again."""
@@ -73,6 +118,14 @@ class _Answer:
             return
         self.since = None
         _again(unraisable.exc_value.number)
+
+
+def _stop(number) -> Stopped:
+    """Made here: were it a local name where it is raised, what its traceback holds (what is to be
+    undone, too) would wait for the garbage collector."""
+    stop = Stopped()
+    stop.number = number
+    return stop
 
 
 def _in_the_middle(frame) -> bool:

@@ -837,6 +837,70 @@ def test_a_stop_at_a_moment_that_must_not_or_cannot_raise_it_comes_soon_after(
     assert capfd.readouterr().err == ""
 
 
+def stopped_at_line(k: int, makes) -> bool:
+    """Whether `makes` is not done yet when the `k`-th line of the code that writes is reached: a
+    signal comes there."""
+    modules = {m.__file__ for m in (aside, files, contextlib)}
+    reached = 0
+
+    def trace(frame, event, _):
+        nonlocal reached
+        if frame.f_code.co_filename not in modules:
+            return None
+        if event == "line":
+            reached += 1
+            if reached == k:
+                signal.raise_signal(signal.SIGINT)
+        return trace
+
+    with stopping.stoppable(last=False):
+        before = sys.gettrace()
+        try:
+            sys.settrace(trace)
+            makes()
+        except stopping.Stopped:
+            return True
+        finally:
+            sys.settrace(before)
+    assert reached < k
+    return False
+
+
+# between two lines of a `with` a stop can come before the file is closed; its end closes it
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+def test_a_stop_at_any_line_of_what_writes_leaves_nothing_aside(tmp_path, own_signals):
+    """One take over another that has a previous one, and a file; each line in turn."""
+    target, kept = tmp_path / "take", tmp_path / "kept.npz"
+    answered = {n: signal.getsignal(n) for n in stopping.to_end()}
+
+    def made(text):
+        with files.folder_written(target) as work:
+            (work / "sound.wav").write_bytes(text)
+        files.write_bytes(kept, text)
+
+    def found():
+        return [p.read_bytes() for p in (target / "sound.wav", earlier, kept)]
+
+    earlier = tmp_path / "take.previous" / "sound.wav"
+    made(b"0")
+    made(b"1")
+    lines, before = 0, found()
+    stopped, seen = True, set()
+    while stopped:
+        lines += 1
+        text = b"take %d" % lines
+        stopped = stopped_at_line(lines, lambda text=text: made(text))
+        for number, known in answered.items():
+            signal.signal(number, known)
+        assert listed(tmp_path) == ["kept.npz", "take", "take.previous"], lines
+        takes = [before, [text, before[0], before[2]], [text, before[0], text]]
+        assert found() in takes, lines
+        seen.add(takes.index(found()))
+        before = found()
+    assert seen == {0, 1, 2}
+    assert lines > 100
+
+
 def test_what_else_is_lost_in_a_finalizer_is_told_as_ever():
     class Left:
         def __del__(self):
