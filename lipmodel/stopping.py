@@ -86,8 +86,10 @@ def stoppable(last: bool):
                 signal.signal(number, answer)
         yield
     finally:
-        sys.unraisablehook = hook
-        ending = last or answer.since is not None
+        stopped = answer.since is not None
+        if not (last and stopped):
+            sys.unraisablehook = hook
+        ending = last or stopped
         for number, known in before.items():
             if known is not None:
                 signal.signal(number, signal.SIG_IGN if ending else known)
@@ -112,12 +114,14 @@ class _Answer:
         raise _stop(number)
 
     def unless_lost(self, unraisable):
-        """A stop raised where Python drops what is raised (a finalizer, a callback) comes again."""
-        if not isinstance(unraisable.exc_value, Stopped):
+        """A stop raised where Python drops what is raised (a finalizer, a callback) comes again.
+        After a stop what it left half-made complains to nobody."""
+        lost = unraisable.exc_value
+        if isinstance(lost, Stopped):
+            self.since = None
+            _again(lost.number)
+        elif self.since is None:
             self.otherwise(unraisable)
-            return
-        self.since = None
-        _again(unraisable.exc_value.number)
 
 
 def _stop(number) -> Stopped:

@@ -901,16 +901,34 @@ def test_a_stop_at_any_line_of_what_writes_leaves_nothing_aside(tmp_path, own_si
     assert lines > 100
 
 
-def test_what_else_is_lost_in_a_finalizer_is_told_as_ever():
-    class Left:
-        def __del__(self):
-            raise ValueError("lost")
-
+@pytest.fixture
+def own_hook():
+    """What is lost in a finalizer, as text, in place of what Python prints."""
     told = []
     before, sys.unraisablehook = sys.unraisablehook, lambda lost: told.append(str(lost.exc_value))
-    try:
-        with stopping.stoppable(last=False):
-            Left()
-    finally:
-        sys.unraisablehook = before
-    assert told == ["lost"]
+    yield told
+    sys.unraisablehook = before
+
+
+class Left:
+    def __del__(self):
+        raise AttributeError("half-made")
+
+
+def test_what_else_is_lost_in_a_finalizer_is_told_as_ever(own_hook):
+    with stopping.stoppable(last=False):
+        Left()
+    assert own_hook == ["half-made"]
+
+
+@pytest.mark.parametrize("last", [False, True])
+def test_what_a_stop_left_half_made_complains_to_nobody(last, own_signals, own_hook):
+    with stopping.stoppable(last):
+        try:
+            half = Left()
+            signalled()
+        except stopping.Stopped:
+            del half
+    assert own_hook == []
+    Left()  # the process ends, or goes on
+    assert own_hook == ([] if last else ["half-made"])
