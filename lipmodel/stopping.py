@@ -11,6 +11,8 @@ from contextlib import contextmanager
 
 UNDOING = 5.0  # s
 SOON = 0.02  # s
+# modules in Python that hold memory of a library in C
+HANDLERS_OF_MEMORY = ("llvmlite.binding", "soundfile")
 
 
 def to_end() -> set:
@@ -133,13 +135,15 @@ def _stop(number) -> Stopped:
 
 
 def _in_the_middle(frame) -> bool:
-    """Whether a stop would leave a lock of the import system taken, or llvmlite's callback without
-    an answer."""
-    if frame is not None and frame.f_code.co_filename == "<frozen importlib._bootstrap>":
+    """Whether a stop would leave a lock of the import system taken, or what has been freed already
+    to be freed again, or llvmlite's callback without an answer."""
+    if frame is not None and frame.f_globals.get("__name__") == "importlib._bootstrap":
         return True
-    while frame is not None and not frame.f_code.co_name.startswith("_raw_object_cache"):
+    while frame is not None:
+        if str(frame.f_globals.get("__name__")).startswith(HANDLERS_OF_MEMORY):
+            return True
         frame = frame.f_back
-    return frame is not None
+    return False
 
 
 def _again(number):

@@ -785,19 +785,26 @@ def signalled():
     return "done"
 
 
-def compiler_calls_back():
-    def _raw_object_cache_notify():
-        return signalled()
+def within(module: str, function):
+    """What `function` returns, called by code of a module."""
+    names = {"__name__": module, "function": function}
+    exec("done = function()", names)
+    return names["done"]
 
-    return _raw_object_cache_notify()
+
+def library_frees():
+    return within("llvmlite.binding.ffi", signalled)
+
+
+def library_closes():
+    return within("soundfile", signalled)
 
 
 def module_is_locked():
     """As in the middle of the import system's own code, where a lock may be held."""
-    told = {"signal": signal}
-    own = "signal.raise_signal(signal.SIGINT); done = 'done'"
-    exec(compile(own, "<frozen importlib._bootstrap>", "exec"), told)
-    return told["done"]
+    own = {"__name__": "importlib._bootstrap", "signal": signal}
+    exec("signal.raise_signal(signal.SIGINT); done = 'done'", own)
+    return own["done"]
 
 
 def finalized():
@@ -822,7 +829,7 @@ def forgotten():
 
 @pytest.mark.parametrize(
     "moment",
-    [compiler_calls_back, module_is_locked, finalized, forgotten],
+    [library_frees, library_closes, module_is_locked, finalized, forgotten],
     ids=lambda m: m.__name__,
 )
 def test_a_stop_at_a_moment_that_must_not_or_cannot_raise_it_comes_soon_after(
@@ -913,6 +920,12 @@ def own_hook():
 class Left:
     def __del__(self):
         raise AttributeError("half-made")
+
+
+def test_a_stop_comes_while_a_module_is_loaded(own_signals):
+    """Only the import system's own steps are left to end: a module may take a second."""
+    with stopping.stoppable(last=False), pytest.raises(stopping.Stopped):
+        within("importlib._bootstrap", signalled)
 
 
 def test_what_else_is_lost_in_a_finalizer_is_told_as_ever(own_hook):
