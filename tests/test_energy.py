@@ -21,6 +21,7 @@ from lipmodel.pictures.energy import energy_figure, shares
 from lipmodel.planning import steady_part
 from lipmodel.rendering import render
 from lipmodel.scene import read_scene
+from lipmodel.sentences import _unbooked
 
 RATE = 48_000
 AIR = Air.at(22.0)
@@ -302,6 +303,27 @@ def test_steps_too_long_for_the_lips_are_told(tmp_path, rate, told):
     # measured 0.59 and 0.003
     assert (abs(missing) > 0.3 * energy["blown_j"]) == told
     assert any(s.startswith("Do not trust this sound") for s in take.sentences) == told
+
+
+@pytest.mark.parametrize(
+    ("blown", "lips", "tension", "told"),
+    [
+        (1.0, 0.1, 200.0, ": 70 % of the blown"),
+        (1.0, -0.9, 200.0, ": more than all of the blown"),
+        (1.0, 1.3, 200.0, ": 50 % of the blown"),
+        (1.0, 0.51, 200.0, None),
+        (1.0, 0.1, [[0, 200], [1, 300]], None),  # the player's own work is in no book
+        (1e-3, -2e-4, 200.0, None),  # what trembling lips still hold
+    ],
+)
+def test_what_is_missing_at_the_lips_is_told_unless_it_is_known_why(blown, lips, tension, told):
+    report = {
+        "energy": {"blown_j": blown, "into_bore_j": 0.2 * blown, "lips_and_jet_j": lips},
+        "inputs": {"player": {"tension_hz": tension}},
+        "rate_hz": 22_050,
+    }
+    said = _unbooked(report)
+    assert [told in s for s in said] == ([] if told is None else [True])
 
 
 def test_the_picture_says_when_there_is_no_note():

@@ -775,9 +775,13 @@ def test_damaged_caches_are_made_anew(place):
 def own_signals():
     """After a stop the signals to end are ignored: the tests that follow want theirs back."""
     before = {n: signal.getsignal(n) for n in stopping.to_end()}
-    yield
-    for number, known in before.items():
-        signal.signal(number, known)
+
+    def given_back():
+        for number, known in before.items():
+            signal.signal(number, known)
+
+    yield given_back
+    given_back()
 
 
 def signalled():
@@ -844,6 +848,80 @@ def test_a_stop_at_a_moment_that_must_not_or_cannot_raise_it_comes_soon_after(
     assert capfd.readouterr().err == ""
 
 
+def in_unbroken(told):
+    with stopping.unbroken():
+        told.append(signalled())
+    told.append("too late")
+
+
+def in_the_inner_of_two(told):
+    with stopping.unbroken():
+        with stopping.unbroken():
+            signalled()
+        told.append("done")
+    told.append("too late")
+
+
+def in_its_breakable_part(told):
+    with stopping.unbroken():
+        told.append("done")
+        with stopping.breakable():
+            signalled()
+            told.append("too late")
+
+
+def before_its_breakable_part(told):
+    with stopping.unbroken():
+        told.append(signalled())
+        with stopping.breakable():
+            told.append("too late")
+
+
+def behind_its_breakable_part(told):
+    with stopping.unbroken():
+        with stopping.breakable():
+            pass
+        told.append(signalled())
+    told.append("too late")
+
+
+def after_unbroken(told):
+    with stopping.unbroken():
+        told.append("done")
+    signalled()
+    told.append("too late")
+
+
+def while_a_folder_is_filled(told):
+    with TemporaryDirectory() as place, files.folder_written(Path(place) / "take"):
+        told.append("done")
+        signalled()
+        told.append("too late")
+
+
+def while_the_others_wait(told):
+    with TemporaryDirectory() as place, aside.alone_in(Path(place)):
+        told.append("done")
+        signalled()
+        told.append("too late")
+
+
+@pytest.mark.parametrize(
+    "steps",
+    [
+        in_unbroken, in_the_inner_of_two, in_its_breakable_part, before_its_breakable_part,
+        behind_its_breakable_part, after_unbroken, while_a_folder_is_filled,
+        while_the_others_wait,
+    ],
+    ids=lambda steps: steps.__name__,
+)  # fmt: skip
+def test_a_stop_waits_for_the_end_of_steps_that_belong_together_and_no_longer(steps, own_signals):
+    told = []
+    with stopping.stoppable(last=False), pytest.raises(stopping.Stopped):
+        steps(told)
+    assert told == ["done"]
+
+
 def stopped_at_line(k: int, makes) -> bool:
     """Whether `makes` is not done yet when the `k`-th line of the code that writes is reached: a
     signal comes there."""
@@ -878,7 +956,6 @@ def stopped_at_line(k: int, makes) -> bool:
 def test_a_stop_at_any_line_of_what_writes_leaves_nothing_aside(tmp_path, own_signals):
     """One take over another that has a previous one, and a file; each line in turn."""
     target, kept = tmp_path / "take", tmp_path / "kept.npz"
-    answered = {n: signal.getsignal(n) for n in stopping.to_end()}
 
     def made(text):
         with files.folder_written(target) as work:
@@ -897,8 +974,7 @@ def test_a_stop_at_any_line_of_what_writes_leaves_nothing_aside(tmp_path, own_si
         lines += 1
         text = b"take %d" % lines
         stopped = stopped_at_line(lines, lambda text=text: made(text))
-        for number, known in answered.items():
-            signal.signal(number, known)
+        own_signals()
         assert listed(tmp_path) == ["kept.npz", "take", "take.previous"], lines
         takes = [before, [text, before[0], before[2]], [text, before[0], text]]
         assert found() in takes, lines
