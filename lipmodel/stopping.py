@@ -136,11 +136,13 @@ def _stop(number) -> Stopped:
 
 def _in_the_middle(frame) -> bool:
     """Whether a stop would leave a lock of the import system taken, or what has been freed already
-    to be freed again, or llvmlite's callback without an answer."""
+    to be freed again, llvmlite's callback without an answer, or a module in C half begun."""
     if frame is not None and frame.f_globals.get("__name__") == "importlib._bootstrap":
         return True
     while frame is not None:
         if str(frame.f_globals.get("__name__")).startswith(HANDLERS_OF_MEMORY):
+            return True
+        if frame.f_code.co_qualname.startswith("ExtensionFileLoader."):
             return True
         frame = frame.f_back
     return False
