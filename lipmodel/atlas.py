@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lipmodel.air import Air, AirColumn
-from lipmodel.analysis.lock import JUMP, SLOT_LOCK, lock
+from lipmodel.analysis.lock import BENT, JUMP, SLOT_LOCK, UNSTEADY, lock
 from lipmodel.analysis.pitch import pitch, refine
 from lipmodel.analysis.threshold import threshold
 from lipmodel.bore import Bore
@@ -19,8 +19,6 @@ from lipmodel.timeloop import Block, Horn, State, advance, start
 
 MEASURED = 0.2  # s at the end of a note, or half of a shorter one
 SILENT = 20.0  # Pa rms in the mouthpiece: what the attack leaves; the softest notes have hundreds
-UNSTEADY = 25.0  # cents rms of the pitch
-BENT = 30.0  # cents from the resting pitch
 NO_PARTIAL = 0  # in an array of partials
 STATES = ("silent", "unsteady", "free", "bent", "locked")
 COLUMNS = ("frequency", "lock", "rms", "sounding")

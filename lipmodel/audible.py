@@ -9,10 +9,10 @@ from math import ceil, gcd
 
 import numpy as np
 
-from lipmodel import atlas, files, sound
+from lipmodel import atlas, files, mapping, sound
 from lipmodel.acoustics.impedance import impedance
 from lipmodel.analysis.spectrum import harmonics
-from lipmodel.build import KPA, Built
+from lipmodel.build import Built
 from lipmodel.embouchure import FROM_ABOVE, SETTLING, attack
 from lipmodel.errors import SimulationError
 from lipmodel.hearing import heard
@@ -21,7 +21,7 @@ from lipmodel.planning import Gesture
 from lipmodel.report import nearest_partial, note_names, resonance_rows
 from lipmodel.sweep import Task, run_many, size
 from lipmodel.timeloop import Block, advance, start
-from lipmodel.units import cents
+from lipmodel.units import KPA, cents
 
 NOTE = 0.6  # s of a cell
 APART = 0.65  # s from one cell to the next in the sound of a row
@@ -115,7 +115,7 @@ def resampled(samples, rate, to):
 
 
 def _document(survey: Survey, every, kept, rows) -> dict:
-    whole = survey.document()
+    whole = mapping.document(survey)
     own = resonance_rows(survey.built)
     gains = [g for _, told in rows for g, _ in told if g is not None]
     loudest = min(gains, default=0.0)

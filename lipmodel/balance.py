@@ -19,10 +19,9 @@ from lipmodel.acoustics.power import power_per_flow
 from lipmodel.analysis.spectrum import complex_harmonics
 from lipmodel.build import Built, held_bore
 from lipmodel.perform import Performance
-from lipmodel.timeloop import advance, stored_energy
+from lipmodel.timeloop import advance, named_books, stored_energy
 
 PLACES = ("mouthpiece", "leadpipe", "tubing", "bell")
-BLOWN, INTO_BORE, WALL, RADIATED, JET, DAMPED, CHANNEL, THROAT = range(8)  # the time loop's books
 FEWEST_PERIODS = 3
 HIGHEST = 0.4  # of the rate: harmonics above are left out
 WARMING = 8  # harmonics that warm the walls: from six on no share changes by 2e-4 (ff, measured)
@@ -90,19 +89,19 @@ class Balances:
         block = performance.controls.block(first, stop, None, lines, None, 0)
         played = advance(self.built.horn, state, block, book=True)
         seconds = (stop - first) / rate
-        books = (state.books - before) / seconds
+        books = named_books((state.books - before) / seconds)
         stored = (stored_energy(self.built.horn, state, lines) - stored) / seconds
-        blown = books[BLOWN]
+        blown = books["blown"]
         if not blown > 0:
             return None
-        throat = books[THROAT]
-        wall = books[WALL] + throat
-        missing = books[INTO_BORE] - wall - books[RADIATED] - stored
-        jet = books[JET] - books[CHANNEL]
-        spent = jet + books[DAMPED] + wall + books[RADIATED] + stored
+        throat = books["throat"]
+        wall = books["wall"] + throat
+        missing = books["into_bore"] - wall - books["radiated"] - stored
+        jet = books["jet"] - books["channel"]
+        spent = jet + books["damped"] + wall + books["radiated"] + stored
         bore, air = self.held(*held), self.built.air
         shares = wall_shares(bore, air, played.mouthpiece_pressure, rate, frequency)
-        wall_at = {place: float(share * books[WALL]) for place, share in shares.items()}
+        wall_at = {place: float(share * books["wall"]) for place, share in shares.items()}
         wall_at["mouthpiece"] += float(throat)
         share = None
         if by_impedance:
@@ -111,15 +110,15 @@ class Balances:
             seconds=seconds,
             blown=float(blown),
             jet=float(jet),
-            lips=float(books[DAMPED]),
-            into_bore=float(books[INTO_BORE]),
+            lips=books["damped"],
+            into_bore=books["into_bore"],
             wall=float(wall),
             throat=float(throat),
             wall_at=wall_at,
-            radiated=float(books[RADIATED]),
+            radiated=books["radiated"],
             residual=float((blown - spent) / blown),
             bore_residual=float(missing / blown),
-            share=float(books[RADIATED] / books[INTO_BORE]),
+            share=float(books["radiated"] / books["into_bore"]),
             share_by_impedance=share,
         )
 

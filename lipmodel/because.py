@@ -17,9 +17,8 @@ from lipmodel.reasons import (
 )
 from lipmodel.remedies import Remedy, best, remedies
 from lipmodel.tuning import Option, Setup, held, option, options, ways
-from lipmodel.units import cents, note_frequency, note_name, sharp_or_flat
+from lipmodel.units import KPA, cents, note_frequency, note_name, sharp_or_flat
 
-KPA = 1e3
 WEAK = 1 / 3  # of the strongest resonance
 HARD = 10.0  # kPa: a note that needs more is told to need it
 BREATH = 25.0  # kPa, the most players blow (N. H. Fletcher and A. Tarnopolsky, JASA 105, 1999)

@@ -22,11 +22,11 @@ from lipmodel.sections import (
     Points,
     Valves,
 )
+from lipmodel.units import MM
 
 PARTS = ("mouthpiece", "leadpipe", "bell")
 OBSTACLES = {"mute": Mute, "hand": Hand}
 STEP_TOLD = 0.02  # of the diameter; smaller ones are within common workmanship
-MM = 1e-3
 
 
 @dataclass(frozen=True, slots=True)

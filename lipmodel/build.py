@@ -19,12 +19,9 @@ from lipmodel.scene import Scene
 from lipmodel.sections import BoreFile
 from lipmodel.steepening import Passage, passage
 from lipmodel.timeloop import Horn
-from lipmodel.units import parse_note
+from lipmodel.units import KPA, MM, PERCENT, parse_note
 from lipmodel.waveguide import Ladder, ladder_arrays, ladder_from_arrays
 
-PERCENT = 0.01
-MM = 1e-3
-KPA = 1e3
 # Mouth pressure of a marking over the pressure at which the note begins.  Ours, inside the
 # published ranges from softest to loudest (Bouhuys 1965 and others, from memory).
 DYNAMICS = {"pp": 1.2, "p": 1.4, "mp": 1.7, "mf": 2.0, "f": 2.6, "ff": 3.3}
@@ -53,6 +50,18 @@ class Built:
     def transposition(self) -> int:
         """Semitones from written to sounding."""
         return self.spec.transposition_semitones or 0
+
+    @property
+    def radiation_filter(self) -> np.ndarray:
+        """From the open end to the ears that the scene names."""
+        given = self.scene.sound
+        place = (given.distance_m, np.radians(given.angle_deg), given.place, given.floor)
+        return kept_radiation_filter(self.bore, self.outside, self.rate, *place)
+
+    @property
+    def passage(self) -> Passage:
+        """The way of a wave that grows steep."""
+        return kept_passage(self.horn.ladder, self.bore, self.air)
 
     def sounding(self, name: str) -> int:
         """Sounding semitone number of a note as the scene writes it."""
@@ -86,7 +95,7 @@ def player_lips(scene: Scene, spec: BoreFile) -> Lips:
 
 
 @contextmanager
-def _naming(scene: Scene):
+def naming(scene: Scene):
     """A SceneError of what knows no file gets the scene's."""
     try:
         yield
@@ -104,7 +113,7 @@ def scene_bore(scene: Scene, spec: BoreFile, slide_position=None) -> Bore:
     in_phrase = scene.player is not None and scene.player.tension_hz is None
     valves = frozenset() if in_phrase else borefile.valve_set(spec, given.valves)
     position = given.slide_position if slide_position is None else slide_position
-    with _naming(scene):
+    with naming(scene):
         return borefile.to_bore(
             spec,
             valves=valves,
@@ -136,7 +145,7 @@ def build(scene: Scene) -> Built:
     spec = scene.spec()
     air = room_air(scene)
     bore = scene_bore(scene, spec, 1.0 if slide_moves(scene) else None)
-    with _naming(scene):
+    with naming(scene):
         ladder = _ladder(_Key(bore, air), float(scene.sound.rate_hz))
     lips_air = air.lips if isinstance(air, AirColumn) else air
     lips = player_lips(scene, spec)
@@ -187,25 +196,23 @@ def _resonances_of(known: dict) -> list[Resonance]:
     ]
 
 
-def kept_radiation_filter(built: Built) -> np.ndarray:
-    """From the open end to the ears that the scene names, `listener.filter_at`, kept."""
-    given = built.scene.sound
-    place = (given.distance_m, np.radians(given.angle_deg), given.place, given.floor)
-    name = key_of("radiation", built.bore, built.outside, built.rate, *place)
+def kept_radiation_filter(bore: Bore, air: Air, rate: float, *place) -> np.ndarray:
+    """From the open end to ears at `place`, `listener.filter_at`, kept between runs."""
+    name = key_of("radiation", bore, air, rate, *place)
     return kept(
         name,
-        lambda: filter_at(built.bore, built.outside, built.rate, *place),
+        lambda: filter_at(bore, air, rate, *place),
         lambda response: {"response": response},
         lambda known: known["response"],
     )
 
 
-def kept_passage(built: Built) -> Passage:
-    """`steepening.passage` of the built bore, kept between runs."""
-    name = key_of("passage", built.bore, built.air, built.rate)
+def kept_passage(ladder: Ladder, bore: Bore, air) -> Passage:
+    """`steepening.passage` of a bore and its ladder, kept between runs."""
+    name = key_of("passage", bore, air, ladder.rate)
     return kept(
         name,
-        lambda: passage(built.horn.ladder, built.bore, built.air),
+        lambda: passage(ladder, bore, air),
         lambda way: {f.name: np.asarray(getattr(way, f.name)) for f in fields(Passage)},
         lambda known: Passage(**{k: v.item() if v.ndim == 0 else v for k, v in known.items()}),
     )
@@ -243,7 +250,7 @@ def slide_tube(built: Built, position: float, valve_tube_m=0.0) -> float:
     `valve_tube_m` of tube behind valves.  SceneError where the slide is too short."""
     if position == 1:
         return 0.0
-    with _naming(built.scene):
+    with naming(built.scene):
         return borefile.slide_length(built.spec, position, built.bore.length + valve_tube_m)
 
 
@@ -262,7 +269,7 @@ def held_bore(built: Built, valves: str, slide_position: float, pulls=None) -> B
     third valve's slide, the scene's where there are none."""
     given = built.scene.instrument
     first, third = pulls or (given.first_slide_pull_mm, given.third_slide_pull_mm)
-    with _naming(built.scene):
+    with naming(built.scene):
         return borefile.to_bore(
             built.spec,
             valves=borefile.valve_set(built.spec, valves),

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lipmodel import wavefronts
+
 LINE_CELLS = 12  # a cylinder this long in samples becomes a line
 MARGIN_CELLS = 3  # cells kept at each end of such a cylinder
 SHORT_LINE = 1.5  # samples, the least a line may have
@@ -26,7 +28,7 @@ class Travel:
     """The bore against travel time from the lip end, in samples."""
 
     def __init__(self, bore, air, rate):
-        pieces = bore.pieces("wall", 4e-3)
+        pieces = wavefronts.pieces(bore, "wall", 4e-3)
         middle = (pieces.x + pieces.axial / 2) / bore.length
         props = air.along(middle)
         ones = np.ones(len(middle))

@@ -5,7 +5,7 @@ import numpy as np
 from lipmodel import sound
 from lipmodel.analysis.pitch import lowest_for, steady_pitch
 from lipmodel.analysis.spectrum import centroid, harmonics
-from lipmodel.build import DYNAMICS, kept_radiation_filter
+from lipmodel.build import DYNAMICS
 from lipmodel.perform import Performance
 from lipmodel.sound import REFERENCE_PRESSURE
 
@@ -38,7 +38,7 @@ def dynamics(performance: Performance) -> dict | None:
 
 def _linear(performance):
     played, built = performance.played, performance.built
-    response = kept_radiation_filter(built)
+    response = built.radiation_filter
     admittance = built.horn.ladder.admittance[-1]
     room = performance.room
     return sound.radiated(played.out_wave, played.back_wave, admittance, response, room=room)

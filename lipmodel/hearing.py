@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lipmodel import sound
-from lipmodel.build import Built, kept_passage, kept_radiation_filter
+from lipmodel.build import Built
 from lipmodel.planning import VALVE_TRAVEL, Gesture
 from lipmodel.steepening import Steepened, shock_distance, steepened
 from lipmodel.timeloop import Played, Slide
@@ -33,11 +33,11 @@ def heard(
     """The sound of a run; `slid`: samples that a moving `slide` adds, shape (n,).  What is long
     is put into `room`."""
     ladder = built.horn.ladder
-    response = kept_radiation_filter(built)
+    response = built.radiation_filter
     more, admittance = None, ladder.admittance[-1]
     found, distance, strength = None, float("inf"), 0.0
     if built.bore.end not in ("closed", "node"):
-        way = kept_passage(built)
+        way = built.passage
         added = _added(built, gesture, slide, slid)
         found = steepened(ladder, way, played.entering_wave, added, room)
         distance = shock_distance(way.rise, found.steepest)

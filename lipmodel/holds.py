@@ -15,14 +15,14 @@ from lipmodel import embouchure
 from lipmodel.analysis.notes import spans
 from lipmodel.analysis.pitch import lowest_for, pitch, steady_pitch
 from lipmodel.analysis.threshold import threshold
-from lipmodel.build import KPA, Built, build, held_bore
+from lipmodel.build import Built, build, held_bore
 from lipmodel.errors import SceneError
 from lipmodel.gesture import scaled
 from lipmodel.perform import CLOSE_ENOUGH, MOST_TAKES, POLISHING, Performance, perform, take
 from lipmodel.planning import Gesture, gesture_of, plan, planned, steady_part
 from lipmodel.scene import Scene, Variant
 from lipmodel.sourced import Sounded, sounded
-from lipmodel.units import cents, note_name
+from lipmodel.units import KPA, cents, note_name
 from lipmodel.variants import AS_WRITTEN
 
 HOLDS = ("lips", "pitch", "effort")

@@ -18,8 +18,10 @@ from lipmodel.aside import write_whole
 
 MOST_FILES = 300
 DIGEST = 32  # bytes of SHA-256
-SOURCES = ("air.py", "bore.py", "cells.py", "waveguide.py", "fit.py", "loop_arrays.py")
-SOURCES += ("steepening.py", "sound.py", "listener.py", "acoustics")
+SOURCES = (
+    "air.py", "bore.py", "wavefronts.py", "cells.py", "waveguide.py", "fit.py", "loop_arrays.py",
+    "steepening.py", "sound.py", "listener.py", "acoustics",
+)  # fmt: skip
 
 
 def folder() -> Path:

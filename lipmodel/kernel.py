@@ -27,7 +27,8 @@ OK = 0
 DIVERGED = 1
 
 # fields of `books`: energy in joules, summed
-BLOWN, INTO_BORE, WALL, RADIATED, JET, DAMPED, CHANNEL, THROAT = 0, 1, 2, 3, 4, 5, 6, 7
+BOOKS = ("blown", "into_bore", "wall", "radiated", "jet", "damped", "channel", "throat")
+BLOWN, INTO_BORE, WALL, RADIATED, JET, DAMPED, CHANNEL, THROAT = range(len(BOOKS))
 
 
 @compiled(**INNER)

@@ -12,7 +12,7 @@ import numpy as np
 from lipmodel import borefile
 from lipmodel.acoustics.impedance import impedance
 from lipmodel.analysis.slots import slot_rows, sweep
-from lipmodel.build import Built, build, kept_radiation_filter, kept_resonances
+from lipmodel.build import Built, build, kept_resonances
 from lipmodel.errors import SceneError
 from lipmodel.lips import MOTIONS
 from lipmodel.loop_arrays import at_junctions, end_coefficients, taps_of
@@ -153,7 +153,7 @@ def loop_of(built: Built) -> dict:
     end_b, end_a = end_coefficients(ladder)
     longest = max(float(ladder.delay[ladder.line_cell].max(initial=2.0)), 2.0)
     throat, law, _, _ = throat_and_station(horn)
-    response = kept_radiation_filter(built)[:TAPS]
+    response = built.radiation_filter[:TAPS]
     taps = taps_of(ladder, ladder.delay[ladder.line_cell]).ravel()
     lists = {
         "admittance": ladder.admittance, "scattering": scattering, "weight": weight,

@@ -9,11 +9,12 @@ from pathlib import Path
 import numpy as np
 
 from lipmodel import atlas, files
-from lipmodel.build import KPA, Built, build, kept_resonances
+from lipmodel.build import Built, build, kept_resonances
 from lipmodel.errors import SceneError
 from lipmodel.keep import opened, sealed
 from lipmodel.scene import Scene
 from lipmodel.sweep import Outcome, Task, run_many
+from lipmodel.units import KPA
 
 LOW, HIGH = 0.6, 1.15  # of the second and the eighth resonance: ends of the playable range
 HIGHEST_PARTIAL, HIGHEST = 8, 1000.0  # Hz
@@ -25,6 +26,7 @@ THRESHOLDS = (0.80, 1.05, 7)  # from, to (of the resonance), how many settings
 CHUNK = 12  # cells in a task: a quarter of a second
 KEPT_EVERY = 2.0  # s
 MOST_CELLS = 200_000
+PRELOAD = ("lipmodel.rehearsed",)  # what the tasks of a worker call
 CONTINUED = 1.0  # s of sound that lock adds to a note
 COST = 0.014  # s of work for a second of sound at 48 kHz, pitch and all, measured
 
@@ -148,7 +150,7 @@ class Survey:
         progress(len(tasks) - len(open_), len(tasks))
         seen = len(tasks) - len(open_)
         try:
-            with closing(run_many([tasks[i] for i in open_], how, shared)) as outcomes:
+            with closing(run_many([tasks[i] for i in open_], how, shared, PRELOAD)) as outcomes:
                 for outcome in outcomes:
                     self._take(open_[outcome.index], outcome)
                     seen += 1
@@ -223,46 +225,6 @@ class Survey:
             if done
         )
 
-    def document(self) -> dict:
-        """The map as map.json holds it; None where nothing sounds or a cell was lost."""
-        frequency, lock, rms, sounding = np.moveaxis(self.cells, 2, 0)
-        partial = atlas.partials(frequency, self.resonances)
-        state = [
-            atlas.states(self.grid.tension, *row)
-            for row in zip(frequency, lock, partial, sounding, strict=True)
-        ]
-        lost = np.isnan(sounding)
-        return {
-            "tension_hz": self.grid.tension.tolist(),
-            "pressure_kpa": self.grid.pressure_kpa.tolist(),
-            "frequency_hz": _listed(frequency),
-            "partial": [[int(n) or None for n in row] for row in partial],
-            "lock": _listed(lock),
-            "state": [
-                [None if gone else str(s) for s, gone in zip(*row, strict=True)]
-                for row in zip(state, lost, strict=True)
-            ],
-            "rms_pa": _listed(rms),
-            "threshold": self._threshold_rows(),
-            "seconds": self.seconds,
-            "workers": self.workers,
-            "lost": sorted(set(self.problems.values())),
-        }
-
-    def _threshold_rows(self):
-        return [
-            {
-                "partial": n,
-                "tension_hz": float(tension),
-                "pressure_kpa": float(pressure) / KPA,
-                "frequency_hz": float(frequency),
-            }
-            for (n, tension), (pressure, frequency) in zip(
-                self.softest, self.thresholds, strict=True
-            )
-            if np.isfinite(pressure)
-        ]
-
 
 def _listed(table) -> list[list[float | None]]:
     return [[float(v) if np.isfinite(v) else None for v in row] for row in table]
@@ -294,3 +256,45 @@ def _field(value) -> str:
     if value is None:
         return ""
     return f"{value:.8g}" if isinstance(value, float) else str(value)
+
+
+def document(survey: Survey) -> dict:
+    """The map as map.json holds it; None where nothing sounds or a cell was lost."""
+    frequency, lock, rms, sounding = np.moveaxis(survey.cells, 2, 0)
+    partial = atlas.partials(frequency, survey.resonances)
+    state = [
+        atlas.states(survey.grid.tension, *row)
+        for row in zip(frequency, lock, partial, sounding, strict=True)
+    ]
+    lost = np.isnan(sounding)
+    return {
+        "tension_hz": survey.grid.tension.tolist(),
+        "pressure_kpa": survey.grid.pressure_kpa.tolist(),
+        "frequency_hz": _listed(frequency),
+        "partial": [[int(n) or None for n in row] for row in partial],
+        "lock": _listed(lock),
+        "state": [
+            [None if gone else str(s) for s, gone in zip(*row, strict=True)]
+            for row in zip(state, lost, strict=True)
+        ],
+        "rms_pa": _listed(rms),
+        "threshold": _threshold_rows(survey),
+        "seconds": survey.seconds,
+        "workers": survey.workers,
+        "lost": sorted(set(survey.problems.values())),
+    }
+
+
+def _threshold_rows(survey):
+    return [
+        {
+            "partial": n,
+            "tension_hz": float(tension),
+            "pressure_kpa": float(pressure) / KPA,
+            "frequency_hz": float(frequency),
+        }
+        for (n, tension), (pressure, frequency) in zip(
+            survey.softest, survey.thresholds, strict=True
+        )
+        if np.isfinite(pressure)
+    ]

@@ -8,9 +8,9 @@ it keeps its area, the circle of that area its radius.
 import numpy as np
 
 from lipmodel.errors import SceneError
+from lipmodel.units import MM
 
 POINTS = 60  # along an obstacle
-MM = 1e3  # in a metre, for sentences
 
 
 def with_mute(x, radius, length: float, small: float, large: float, gap: float):
@@ -25,7 +25,7 @@ def with_mute(x, radius, length: float, small: float, large: float, gap: float):
     if small + gap >= mouth:
         raise SceneError(
             f"the mute does not go into the bell: its small end with corks is "
-            f"{2 * MM * (small + gap):.0f} mm wide, the bell {2 * MM * mouth:.0f} mm"
+            f"{2 * (small + gap) / MM:.0f} mm wide, the bell {2 * mouth / MM:.0f} mm"
         )
     along = np.linspace(0.0, length, 400)
     cone = small + (large - small) * along / length
@@ -72,7 +72,7 @@ def with_hand(x, radius, open_share: float, depth: float, length: float):
     middle = end - depth
     first, last = middle - length / 2, min(end, middle + length / 2)
     if first <= x[0]:
-        raise SceneError(f"the hand reaches beyond the bore, which is {MM * end:.0f} mm long")
+        raise SceneError(f"the hand reaches beyond the bore, which is {end / MM:.0f} mm long")
     at = np.linspace(first, last, POINTS)
     taken = (1 - open_share) * np.cos(np.pi * (at - middle) / length) ** 2
     narrowed = _radius(x, radius, at) * np.sqrt(1 - taken)

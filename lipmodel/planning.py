@@ -24,9 +24,8 @@ from lipmodel.errors import SceneError
 from lipmodel.gesture import scaled
 from lipmodel.phrase import Vibrato
 from lipmodel.slide import Motion, along, note_slide, phrase_motion, scene_motion, travel_time
-from lipmodel.units import cents, nearest_note, note_frequency, note_name
+from lipmodel.units import KPA, cents, nearest_note, note_frequency, note_name
 
-KPA = 1e3
 VALVE_TRAVEL = 0.035  # s, of a valve from up to down
 LONGEST_NOTE_MEASURED = 0.5  # s
 LOWEST, HIGHEST = 25.0, 1800.0  # Hz, of notes that lips are set for

@@ -16,13 +16,12 @@ from lipmodel.tuning import (
     played_cents,
     pulled,
 )
-from lipmodel.units import note_frequency
+from lipmodel.units import MM, note_frequency
 
 WORTH = 1.0  # cents: a note nearer than that is left alone
 COMFORTABLE_LIP = 30.0  # cents; common practice, no published source
 TUNING_SLIDE_MM = 30.0  # common practice, no published source
 MOST_FINGERINGS = 2
-MM = 1e-3
 
 
 @dataclass(frozen=True)

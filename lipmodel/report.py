@@ -6,6 +6,7 @@ from itertools import pairwise
 import numpy as np
 
 from lipmodel.analysis import lock as locking
+from lipmodel.analysis.lock import BENT, UNSTEADY
 from lipmodel.analysis.notes import spans
 from lipmodel.analysis.pitch import HOP, lowest_for, pitch, steady_pitch
 from lipmodel.analysis.spectrum import centroid, harmonics
@@ -14,17 +15,14 @@ from lipmodel.build import first_position, held_bore, kept_resonances
 from lipmodel.perform import Performance
 from lipmodel.planning import steady_part
 from lipmodel.spool import least
-from lipmodel.timeloop import Horn
+from lipmodel.timeloop import Horn, named_books
 from lipmodel.tuning import brassiness_of
 from lipmodel.units import cents, nearest_note, note_name
 
-BENT = 30.0  # cents from the resting pitch
-UNSTEADY = 25.0  # cents rms of the pitch within a held note
 AROUND = 0.2  # s measured around a note's telling moment
 MOST_NOTES = 60
 SHORTEST_HOLD = 0.3  # s that a lipped note must be held to be told
 SLIDE_COLUMNS = 9  # positions at which the resonances along a moving slide are worked out
-BOOKS = ("blown", "into_bore", "wall", "radiated", "jet", "damped", "channel", "throat")
 
 
 def note_names(built, frequency) -> dict:
@@ -217,7 +215,7 @@ class Notes:
 def energy_rows(performance: Performance) -> dict:
     """The energy books of the whole take, in J and W (definitions in DEVELOPERS.md); what the
     mouthpiece's throat takes is a part of what the wall takes."""
-    books = dict(zip(BOOKS, map(float, performance.books), strict=True))
+    books = named_books(performance.books)
     books["wall"] += books["throat"]
     length = len(performance.mouth) / performance.built.rate
     blown = books["blown"]

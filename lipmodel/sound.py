@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from lipmodel import wavefronts
 from lipmodel.acoustics.radiation import end_load
 from lipmodel.spool import HELD, PIECE, Memory, largest, portions
 
@@ -59,7 +60,7 @@ def radiation_filter(bore, air, rate, distance, angle):
     if bore.end in ("closed", "node"):
         return np.zeros(FILTER_SIZE)
     radius = bore.radius[-1]
-    load = end_load(radius, bore.end_angle, omega, air, bore.end).real
+    load = end_load(radius, wavefronts.end_angle(bore), omega, air, bore.end).real
     q = directivity(omega * radius / air.sound_speed, angle)
     power = air.density * air.sound_speed * np.maximum(load, 0) * q
     gain = np.sqrt(power / (4 * np.pi)) / distance

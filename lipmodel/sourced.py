@@ -8,10 +8,10 @@ from lipmodel import sound
 from lipmodel.acoustics.natural import natural_frequencies
 from lipmodel.acoustics.rayleigh import Growth, rayleigh
 from lipmodel.acoustics.resonances import Resonance
-from lipmodel.build import KPA, MM, Built, kept_radiation_filter, kept_resonances
+from lipmodel.build import Built, kept_resonances
 from lipmodel.driven import Driven, Heat, Tube, drive, tube
+from lipmodel.units import KPA, LITRE, MM
 
-LITRE = 1e-3
 PULSE = 0.6e-3  # s, of a slap: its spectrum is 3 dB down at 1.2 kHz
 NOISE_BAND = (25.0, 5000.0)  # Hz, flat; half an octave of fading at each end
 RAMP = 0.02  # s, in which noise and tone come and go
@@ -60,9 +60,7 @@ def sounded(built: Built) -> Sounded:
     heat = heat_of(built, where) if source.kind == "flame" else None
     driven = drive(where, given_flow(built, where), heat)
     admittance = where.ladder.admittance[-1]
-    heard = sound.radiated(
-        driven.out_wave, driven.back_wave, admittance, kept_radiation_filter(built)
-    )
+    heard = sound.radiated(driven.out_wave, driven.back_wave, admittance, built.radiation_filter)
     growths = []
     if source.kind == "flame" and source.lip_end == "open" and bore.end != "closed":
         strength = heat.top * heat.gain

@@ -65,16 +65,19 @@ def processors() -> int:
     return len(known(0)) if known else os.cpu_count() or 1
 
 
-def run_many(tasks: list[Task], how: int | str = 1, shared=None) -> Iterator[Outcome]:
+def run_many(
+    tasks: list[Task], how: int | str = 1, shared=None, preload: tuple[str, ...] = ()
+) -> Iterator[Outcome]:
     """Outcomes of all tasks as they are done, in no fixed order.
 
     `how`: a number of processes (1: this one), "local" or the address of a Dask scheduler.
-    `shared` is handed to every task.  Close the iterator to stop early.
+    `shared` is handed to every task; `preload` names modules that worker processes load first.
+    Close the iterator to stop early.
     Raises SceneError where there is no such cluster.
     """
     if isinstance(how, str):
         return _on_cluster(tasks, how, shared)
-    return _in_pool(tasks, how, shared) if how > 1 else _one_by_one(tasks, shared)
+    return _in_pool(tasks, how, shared, preload) if how > 1 else _one_by_one(tasks, shared)
 
 
 def _told(error: BaseException) -> str:
@@ -136,7 +139,7 @@ def _undisturbed():
             signal.raise_signal(number)
 
 
-def _context():
+def _context(preload):
     """How workers are begun: forked from a helper process that has loaded the package once,
     where that exists (half the start-up work), else anew.  It is asked through a socket in the
     folder for temporary files, whose name the system wants short."""
@@ -145,13 +148,13 @@ def _context():
         return multiprocessing.get_context("spawn")
     resource_tracker.ensure_running()  # as it begins it lifts the mask that `_undisturbed` sets
     context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload(["lipmodel.rehearsed"])
+    context.set_forkserver_preload(list(preload))
     return context
 
 
-def get_ready(workers: int):
+def get_ready(workers: int, preload: tuple[str, ...]):
     """Let the process that workers are forked from load what they need, while this one goes on."""
-    if workers > 1 and _context().get_start_method() == "forkserver":
+    if workers > 1 and _context(preload).get_start_method() == "forkserver":
         from multiprocessing.forkserver import ensure_running
 
         with _undisturbed():
@@ -166,8 +169,8 @@ class _Pool:
     """Tasks on processes.  When a worker dies, all tasks in the air come down with it: each of
     them is then tried alone, so that the second death is surely its own doing."""
 
-    def __init__(self, tasks, workers, shared):
-        self.tasks, self.workers, self.shared = tasks, workers, shared
+    def __init__(self, tasks, workers, shared, preload):
+        self.tasks, self.workers, self.shared, self.preload = tasks, workers, shared, preload
         self.waiting = deque(range(len(tasks)))
         self.suspects: deque[int] = deque()
         self.failed: set[int] = set()
@@ -190,7 +193,7 @@ class _Pool:
 
     def _hand_out(self):
         if self.executor is None and not self.flying:
-            context = _context()
+            context = _context(self.preload)
             self.executor = ProcessPoolExecutor(
                 self.workers, context, initializer=_begin, initargs=(self.shared,)
             )
@@ -230,8 +233,8 @@ class _Pool:
         return None
 
 
-def _in_pool(tasks, workers, shared):
-    yield from _Pool(tasks, workers, shared).outcomes()
+def _in_pool(tasks, workers, shared, preload):
+    yield from _Pool(tasks, workers, shared, preload).outcomes()
 
 
 def _handed(shared):

@@ -15,9 +15,8 @@ from lipmodel.build import (
 )
 from lipmodel.errors import SceneError
 from lipmodel.gesture import line
-from lipmodel.units import note_frequency
+from lipmodel.units import KPA, note_frequency
 
-KPA = 1e3
 BELOW, ABOVE = 0.6, 1.15  # of the second and of the last resonance: the playable range
 HIGHEST = 1000.0  # Hz, of the last resonance that counts
 ATTACK = 0.2  # s: a breath that rises from nothing within this is taken as risen

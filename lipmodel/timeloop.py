@@ -372,3 +372,10 @@ def rehearse():
     horn = Horn(ladder, PLAYERS["small"], 1.2)
     for book in (False, True):
         advance(horn, start(horn), Block(np.zeros(4), np.full(4, 200.0)), book)
+
+
+def named_books(books) -> dict[str, float]:
+    """The energy books of the time loop by name, J; `books` as in `State.books`."""
+    from lipmodel import kernel
+
+    return dict(zip(kernel.BOOKS, map(float, books), strict=True))

@@ -20,9 +20,8 @@ from lipmodel.errors import SceneError
 from lipmodel.fingering import SEMITONES, Way
 from lipmodel.lips import PLAYERS
 from lipmodel.sections import BoreFile
-from lipmodel.units import cents, nearest_note, note_frequency, parse_note
+from lipmodel.units import MM, cents, nearest_note, note_frequency, parse_note
 
-MM = 1e-3
 PULLS = {"12": "first", "13": "third", "123": "third"}  # common practice, no published source
 LONGEST_PULL_MM = {"first": 15.0, "third": 25.0}  # common practice, no published source
 UNUSUAL = {7: 34, 11: 42}  # partials far off equal temperament, semitones above the first

@@ -21,6 +21,7 @@ from types import SimpleNamespace
 import numpy as np
 from numpy.polynomial import polynomial
 
+from lipmodel import wavefronts
 from lipmodel.acoustics.losses import propagation
 from lipmodel.acoustics.radiation import causal_load
 from lipmodel.cells import SHORT_LINE, Travel, edges_of, station_of, throat_of
@@ -254,7 +255,11 @@ def start_ladder(bore, air, rate, dense=False) -> Ladder:
     speed, density = float(np.ravel(outside.sound_speed)[0]), float(np.ravel(outside.density)[0])
     radius = bore.radius[-1]
     end_area = np.pi * radius**2
-    load = None if bore.end in ("closed", "node") else causal_load(bore.end, bore.end_angle)
+    load = (
+        None
+        if bore.end in ("closed", "node")
+        else causal_load(bore.end, wavefronts.end_angle(bore))
+    )
     ladder = Ladder(
         rate=float(rate),
         admittance=admittance,

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lipmodel import listener
+from lipmodel import listener, wavefronts
 from lipmodel.acoustics.radiation import end_load
 from lipmodel.air import Air
 from lipmodel.instruments import instrument
@@ -25,7 +25,9 @@ def gain_of(response, frequency):
 def test_one_watt_at_a_metre_is_109_decibels_through_the_whole_path():
     # textbook: 10 lg(1 W/(4 pi 1 m2)/1e-12 W/m2) = 109.0 dB for rho c = 400, rho c/400 on top
     frequency = 200.0
-    load = end_load(BORE.radius[-1], BORE.end_angle, 2 * np.pi * frequency, AIR, BORE.end).real
+    load = end_load(
+        BORE.radius[-1], wavefronts.end_angle(BORE), 2 * np.pi * frequency, AIR, BORE.end
+    ).real
     time = np.arange(2 * RATE) / RATE
     flow = np.sqrt(2 / load) * np.sin(2 * np.pi * frequency * time)  # mean power load u^2/2 = 1 W
     pressure = radiated(flow, 0 * flow, 1.0, FREE)

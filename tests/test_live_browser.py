@@ -118,13 +118,12 @@ def test_the_browser_plays_what_the_compiled_loop_plays(bench, tmp_path, case):
 
 
 def test_what_is_heard_is_what_the_listener_hears(bench, tmp_path):
-    from lipmodel.build import kept_radiation_filter
     from lipmodel.sound import radiated
 
     built = build(scene(tmp_path))
     mouth, tension = breath(8e3, 0.5), np.full(RATE // 2, 420.0)
     played = play(built.horn, mouth, tension)
-    response = kept_radiation_filter(built)
+    response = built.radiation_filter
     expected = radiated(
         played.out_wave, played.back_wave, built.horn.ladder.admittance[-1], response
     )

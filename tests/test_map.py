@@ -84,7 +84,7 @@ def finished(tmp_path_factory):
 
 
 def test_the_document_has_the_promised_tables(finished):
-    document = finished.document()
+    document = mapping.document(finished)
     assert set(document) == KEYS
     assert len(document["tension_hz"]) == 6
     assert len(document["pressure_kpa"]) == 4
@@ -101,7 +101,7 @@ def test_the_document_has_the_promised_tables(finished):
 
 
 def test_the_thresholds_lie_within_the_grid(finished):
-    rows = finished.document()["threshold"]
+    rows = mapping.document(finished)["threshold"]
     assert {row["partial"] for row in rows} >= {2, 3, 4}
     assert all(200 <= row["tension_hz"] <= 520 for row in rows)
 
@@ -111,14 +111,14 @@ def test_warm_breath_changes_the_map_a_little(finished, tmp_path):
     survey = Survey(read_scene(path), tmp_path / "out")
     survey.run()
     assert not survey.problems
-    cold, warm = (s.document()["threshold"] for s in (finished, survey))
+    cold, warm = (mapping.document(s)["threshold"] for s in (finished, survey))
     assert warm[0]["frequency_hz"] > 1.001 * cold[0]["frequency_hz"]  # sound is faster in it
 
 
 def test_nothing_sounds_far_below_the_threshold(finished):
     """From rest a note begins only above its linear threshold; 20 % is a row of a coarse grid
     and the settings between those of the theory."""
-    document = finished.document()
+    document = mapping.document(finished)
     rows = document["threshold"]
     for r, pressure in enumerate(document["pressure_kpa"]):
         for c, tension in enumerate(document["tension_hz"]):
@@ -131,11 +131,11 @@ def test_two_processes_find_the_very_same(finished, scene, tmp_path):
     other = Survey(read_scene(scene), tmp_path / "out")
     other.run(2)
     assert other.cells.tobytes() == finished.cells.tobytes()
-    assert told(other.document()) == told(finished.document())
+    assert told(mapping.document(other)) == told(mapping.document(finished))
 
 
 def test_the_table_is_tidy(finished):
-    document = finished.document()
+    document = mapping.document(finished)
     rows = list(csv.DictReader(table_csv(document).splitlines()))
     assert len(rows) == 24
     assert list(rows[0]) == ["tension_hz", "pressure_kpa", *TABLES]
@@ -161,7 +161,7 @@ def test_a_stopped_map_is_taken_up_again(finished, scene, tmp_path):
     assert second.cells_done == 18
     second.run(progress=lambda done, total: seen.append(done))
     assert seen[0] == 3
-    assert told(second.document()) == told(finished.document())
+    assert told(mapping.document(second)) == told(mapping.document(finished))
 
 
 def test_what_was_kept_of_another_map_is_left_alone(scene, tmp_path):

@@ -5,7 +5,7 @@ import pytest
 from scipy.signal import lfilter
 from scipy.special import j1
 
-from lipmodel import sound
+from lipmodel import sound, wavefronts
 from lipmodel.acoustics.radiation import end_load
 from lipmodel.air import Air
 from lipmodel.instruments import instrument
@@ -29,7 +29,7 @@ def gain_of(response, frequency, rate=RATE):
 
 def radiation_resistance(frequency, air=AIR):
     omega = 2 * np.pi * np.asarray(frequency, float)
-    return end_load(BORE.radius[-1], BORE.end_angle, omega, air, BORE.end).real
+    return end_load(BORE.radius[-1], wavefronts.end_angle(BORE), omega, air, BORE.end).real
 
 
 # EBU Tech 3341 (2023), table 1, cases 1 to 5, from memory: 1 kHz, in phase on both channels,

@@ -17,7 +17,6 @@ from lipmodel.air import Air
 from lipmodel.analysis.pitch import steady_pitch
 from lipmodel.analysis.spectrum import centroid, complex_harmonics, harmonics
 from lipmodel.bore import Bore
-from lipmodel.build import kept_passage, kept_radiation_filter
 from lipmodel.cells import cell_edges
 from lipmodel.fit import build_ladder
 from lipmodel.instruments import instrument, spec
@@ -182,7 +181,7 @@ def spectrum_of(performance, pressure, part=STEADY):
 def without(performance):
     """The same run without steepening."""
     played, ladder = performance.played, performance.built.horn.ladder
-    response = kept_radiation_filter(performance.built)
+    response = performance.built.radiation_filter
     return radiated(played.out_wave, played.back_wave, ladder.admittance[-1], response)
 
 
@@ -219,7 +218,7 @@ def test_the_wave_that_enters_is_the_one_in_the_tube_behind_the_mouthpiece(loud)
 def test_the_quiet_limit_is_the_linear_sound(soft):
     # pp, a hundredth of it: every harmonic up to 10 kHz, down to 180 dB under the first
     built, played = soft.built, soft.played
-    ladder, way = built.horn.ladder, kept_passage(built)
+    ladder, way = built.horn.ladder, built.passage
     flow = 0.01 * (played.out_wave - played.back_wave) * ladder.admittance[-1]
     more = steepening.steepened(ladder, way, 0.01 * played.entering_wave).flow
     assert np.any(more)
@@ -241,7 +240,7 @@ def test_at_pp_the_note_is_as_loud_but_already_a_little_brighter(soft):
 
 
 def test_a_soft_piece_is_left_as_it_is(soft):
-    ladder, way = soft.built.horn.ladder, kept_passage(soft.built)
+    ladder, way = soft.built.horn.ladder, soft.built.passage
     played = soft.played
     found = steepening.steepened(ladder, way, 1e-4 * played.entering_wave)
     assert not np.any(found.flow)
@@ -270,7 +269,7 @@ def test_two_steps_are_enough(loud, monkeypatch):
 
 def test_cutting_the_run_in_pieces_changes_nothing(loud, monkeypatch):
     built, played = loud.built, loud.played
-    given = built.horn.ladder, kept_passage(built), played.entering_wave
+    given = built.horn.ladder, built.passage, played.entering_wave
     whole = steepening.steepened(*given)
     monkeypatch.setattr(steepening, "CHUNK", 10_000)
     cut = steepening.steepened(*given)
@@ -311,9 +310,9 @@ FOLDED = {"ff": (1.0, 24e3, -115), "shock": (5.0, 12e3, -67), "shock, all": (5.0
 def test_nothing_aliases_in_a_loud_note(loud, times, highest, most):
     built = loud.built
     f0, entering = steady_tone(loud, times)
-    more = steepening.steepened(built.horn.ladder, kept_passage(built), entering)
+    more = steepening.steepened(built.horn.ladder, built.passage, entering)
     silent = np.zeros(len(more.flow))
-    sound = radiated(more.flow, silent, 1.0, kept_radiation_filter(built))
+    sound = radiated(more.flow, silent, 1.0, built.radiation_filter)
     assert off_the_harmonics(sound, f0, highest) < most
 
 
@@ -326,7 +325,7 @@ def test_a_played_loud_note_has_nothing_between_its_harmonics(tmp_path):
 
 def test_added_tube_steepens_and_delays_as_a_longer_bore(loud):
     built, played = loud.built, loud.played
-    ladder, way = built.horn.ladder, kept_passage(built)
+    ladder, way = built.horn.ladder, built.passage
     x, radius = built.bore.x, built.bore.radius
     place = float(ladder.line_x[0].mean())
     samples = 40.0
@@ -357,7 +356,7 @@ def test_added_tube_steepens_and_delays_as_a_longer_bore(loud):
 
 def test_nothing_added_is_the_bore_as_it_is(loud):
     built, played = loud.built, loud.played
-    given = built.horn.ladder, kept_passage(built), played.entering_wave
+    given = built.horn.ladder, built.passage, played.entering_wave
     none = np.zeros((len(built.horn.ladder.line_cell), len(played.flow)))
     plain = steepening.steepened(*given).flow
     found = steepening.steepened(*given, lambda part: none[:, part]).flow
@@ -430,7 +429,7 @@ def test_a_trombone_brightens_more_than_a_flugelhorn(tmp_path):
         on, off = (spectrum_of(played, p) for p in (played.radiated_pressure, without(played)))
         rises.append(centroid(on, pitch) / centroid(off, pitch))
         levels.append(np.std(played.played.mouthpiece_pressure[STEADY]))
-        strengths.append(kept_passage(played.built).delay)
+        strengths.append(played.built.passage.delay)
     assert levels[1] == pytest.approx(levels[0], rel=0.05)
     assert strengths[1] < 0.5 * strengths[0]
     assert rises[1] < 0.9 * rises[0]

@@ -28,6 +28,7 @@ ORDER = [
     "obstacles",
     "sections",
     "bore",
+    "wavefronts",
     "borefile",
     "fingering",
     "instruments",
@@ -181,7 +182,7 @@ ORDER = [
 # The scene knows no physics and the physics no scene: build.py is where they meet.
 SCENE_SIDE = ORDER[ORDER.index("paths") : ORDER.index("air")]
 PHYSICS = ORDER[ORDER.index("air") : ORDER.index("build")]
-GEOMETRY = {"errors", "units", "spool", "bore"}
+GEOMETRY = {"errors", "units", "spool", "bore", "wavefronts"}
 
 ONLY_IN = {  # outside library: its home, a module or a package
     # the kernels are compiled, and kept between runs, by compiling

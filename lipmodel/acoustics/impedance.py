@@ -10,6 +10,7 @@ from types import SimpleNamespace
 
 import numpy as np
 
+from lipmodel import wavefronts
 from lipmodel.acoustics.losses import propagation
 from lipmodel.acoustics.radiation import end_load
 
@@ -20,7 +21,7 @@ LONGEST_PIECE = 20e-3  # m, of a sloping lossy piece
 
 
 def _elements(bore, air, wall_loss, wavefront):
-    pieces = bore.pieces(wavefront, LONGEST_PIECE if wall_loss else None)
+    pieces = wavefronts.pieces(bore, wavefront, LONGEST_PIECE if wall_loss else None)
     middle = (pieces.x + pieces.axial / 2) / bore.length
     return pieces, air.along(middle)
 
@@ -132,7 +133,7 @@ def _at_lip_end(air):
 
 def open_load(bore, air, omega, wavefront="wall"):
     """What the open end works against, Pa s/m3, complex, shape of `omega` (rad/s)."""
-    angle = bore.end_angle if wavefront == "wall" else 0.0
+    angle = wavefronts.end_angle(bore) if wavefront == "wall" else 0.0
     return end_load(bore.radius[-1], angle, omega, _at_open_end(air), bore.end)
 
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lipmodel import wavefronts
 from lipmodel.acoustics.impedance import chain, open_load, reflectance
 from lipmodel.bore import Bore
 
@@ -125,7 +126,7 @@ def barrier(bore, air, wavefront="wall") -> Barrier:
     spans = [(*span, curve) for span in spans if (curve := _curve(bore, *span))]
     if not spans:
         return Barrier(np.zeros(0), np.zeros(0))
-    pieces = _redrawn(bore, start, spans).pieces(wavefront)
+    pieces = wavefronts.pieces(_redrawn(bore, start, spans), wavefront)
     way = np.cumsum(pieces.length) - pieces.length / 2
     middle = pieces.x + pieces.axial / 2 + start
     speed = np.ravel(air.along(np.array([1.0])).sound_speed)[0]

@@ -20,6 +20,8 @@ SWEEP_RATE = 170.0  # cents of lip setting a second
 WINDOW = 60.0  # cents of lip setting over which a sweep's slope is taken
 FURTHEST = 1000.0  # cents of setting to either side that a slot is looked for
 SLOT_LOCK = 0.5
+BENT = 30.0  # cents from the resting pitch
+UNSTEADY = 25.0  # cents rms of the pitch within a held note
 SWEEP_CHUNK = 0.75  # s
 
 

@@ -19,9 +19,9 @@ from scipy.optimize import brentq, root
 
 from lipmodel.acoustics.impedance import impedance
 from lipmodel.timeloop import lip_response
+from lipmodel.units import MM
 
 FORCE = 1e-3  # N, scale of the balance of forces
-MM = 1e-3  # m, unit of the search for the steady place
 RISING = (0.02, 0.1, 0.25, 0.5, 0.75, 1.0)
 MOST_STEPS = 40
 LONGEST_STEP = 0.03  # of the complex frequency

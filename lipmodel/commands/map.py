@@ -3,7 +3,7 @@
 import sys
 from pathlib import Path
 
-from lipmodel import files
+from lipmodel import files, mapping
 from lipmodel.errors import SceneError
 from lipmodel.mapping import Survey, refuse_too_many, table_csv
 from lipmodel.pictures import heading
@@ -27,7 +27,7 @@ def run(args) -> int:
     target = Path(args.out or Path("renders") / f"{Path(args.scene).stem}-map")
     files.refuse_to_replace(target)
     if not args.cluster:
-        get_ready(workers)
+        get_ready(workers, mapping.PRELOAD)
     survey = Survey(scene, target)
     refuse_too_many(survey, args.scene, workers)
     survey.workers = workers
@@ -37,7 +37,7 @@ def run(args) -> int:
     if survey.resume():
         print(f"going on with what {survey.kept} has kept", file=sys.stderr)
     _survey(survey, how)
-    document = survey.document()
+    document = mapping.document(survey)
     rows = resonance_rows(survey.built)
     _write(target, survey, document, rows)
     if not survey.problems:

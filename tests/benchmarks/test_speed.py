@@ -212,7 +212,7 @@ def survey_of(tmp_path_factory):
         '[instrument]\nname = "trumpet"\n[player]\ntension_hz = 300\npressure_kpa = 4\n'
     )
     rehearse()
-    get_ready(2)  # as the command does at its start
+    get_ready(2, mapping.PRELOAD)  # as the command does at its start
     return lambda: mapping.Survey(read_scene(path), None)
 
 
