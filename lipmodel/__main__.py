@@ -2,7 +2,7 @@
 
 import sys
 
-from lipmodel.cli import main
+from lipmodel.commands.main import main
 
 if __name__ == "__main__":
     sys.exit(main())

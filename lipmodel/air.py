@@ -35,7 +35,6 @@ HEAT_RATIO = (  # the same form for the ratio of heat capacities
 CO2_OF_THE_FIT = 0.01  # mole fraction up to which Cramer's polynomials hold
 GAS_CONSTANT = 8.314462618  # J/(mol K), SI 2019
 CALORIE = 4186.8  # J/kcal, the unit of the standard's printed coefficients
-
 LIMITS = {
     "celsius": (0.0, 40.0),
     "humidity": (0.0, 1.0),

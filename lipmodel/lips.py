@@ -25,6 +25,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 MOTIONS = ("both", "swing", "lift")
+# Mouth pressure of a marking over the pressure at which the note begins.  Ours, inside the
+# published ranges from softest to loudest (Bouhuys 1965 and others, from memory).
+DYNAMICS = {"pp": 1.2, "p": 1.4, "mp": 1.7, "mf": 2.0, "f": 2.6, "ff": 3.3}
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,6 @@ KPA = 1e3  # Pa
 LITRE = 1e-3  # m3
 PERCENT = 0.01
 KELVIN = 273.15  # K at 0 degrees C
-
 STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 ACCIDENTALS = {"": 0, "b": -1, "♭": -1, "#": 1, "♯": 1}
 NAMES = {
@@ -21,6 +20,7 @@ NAMES = {
     "sharps": ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"),
 }
 NOTE = re.compile(r"([A-Ha-h])([b♭#♯]?)(-?\d)")
+MINUS = "\N{MINUS SIGN}"
 
 
 def cents(frequency, reference):
@@ -75,3 +75,11 @@ def sharp_or_flat(value: float) -> str:
         return "in tune"
     plural = "" if abs(rounded) == 1 else "s"
     return f"{abs(rounded)} cent{plural} {'sharp' if rounded > 0 else 'flat'}"
+
+
+def signed_cents(value: float) -> str:
+    """Cents with their sign and the word for it: "+12 sharp", "−3 flat", "0 in tune"."""
+    rounded = round(value)
+    if rounded == 0:
+        return "0 in tune"
+    return f"+{rounded} sharp" if rounded > 0 else f"{MINUS}{-rounded} flat"

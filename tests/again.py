@@ -4,8 +4,8 @@ from typing import get_args
 
 from drawn import lines, toml
 
-from lipmodel.reading import Table
-from lipmodel.scene import Scene
+from lipmodel.files.schema import Table
+from lipmodel.scene.scene import Scene
 
 PARTS = ("name", "bore", "mouthpiece", "leadpipe", "bell", "mute", "hand")  # all in the bore itself
 

@@ -4,7 +4,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from lipmodel.acoustics.impedance import impedance
-from lipmodel.bore import Bore
+from lipmodel.bore.geometry import Bore
 
 
 def finite_element_shape(shape: dict, points=401) -> Bore:

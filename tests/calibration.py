@@ -12,20 +12,21 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 
-from lipmodel import instruments
 from lipmodel.acoustics.impedance import open_load
 from lipmodel.acoustics.resonances import resonances
 from lipmodel.air import Air
 from lipmodel.analysis.pitch import steady_pitch
-from lipmodel.analysis.slots import slot_rows, sweep
 from lipmodel.analysis.spectrum import centroid, harmonics
+from lipmodel.analysis.sweeps import slot_rows, sweep
 from lipmodel.analysis.threshold import threshold
-from lipmodel.fit import build_ladder
+from lipmodel.bore import instruments
 from lipmodel.lips import LARGE, SMALL
-from lipmodel.perform import perform
-from lipmodel.scene import read_scene
-from lipmodel.sound import radiated, radiation_filter
-from lipmodel.timeloop import Horn, play
+from lipmodel.player.performance import perform
+from lipmodel.scene.scene import read_scene
+from lipmodel.sound.listener import radiated, radiation_filter
+from lipmodel.waveguide.fit import build_ladder
+from lipmodel.waveguide.state import Horn
+from lipmodel.waveguide.time_loop import play
 
 RATE = 48_000.0
 AIR = Air.at(22.0)

@@ -16,10 +16,13 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 # one for all processes of a run: the first sets it, the others inherit it
 os.environ.setdefault("LIPMODEL_TEST_CACHE", tempfile.mkdtemp(prefix="lipmodel-tests-"))
 os.environ["LIPMODEL_CACHE"] = os.environ["LIPMODEL_TEST_CACHE"]
+
+
 # what is begun in the background ignores Ctrl-C, and so would what the tests begin
 with suppress(ValueError):  # not in the first thread
     if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
         signal.signal(signal.SIGINT, signal.default_int_handler)
+
 
 SCENES = Path(__file__).resolve().parents[1] / "scenes"
 
@@ -33,7 +36,7 @@ def out(tmp_path_factory):
 @pytest.fixture(scope="session")
 def played(out):
     """Reports by folder name; each scene is rendered once, when first asked for."""
-    from lipmodel.rendering import render
+    from lipmodel.output.render import render
 
     known = {}
 

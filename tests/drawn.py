@@ -5,7 +5,7 @@ import math
 
 from hypothesis import strategies as st
 
-from lipmodel.shapes import cup_volumes
+from lipmodel.bore.shapes import cup_volumes
 
 RATES = (22_050, 32_000, 44_100, 48_000)  # higher ones fit their ladders for minutes
 ENDS = ("unflanged", "flanged", "closed", "node")

@@ -14,8 +14,8 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 
-from lipmodel.files import read_sound
-from lipmodel.rendering import render
+from lipmodel.files.audio import read_sound
+from lipmodel.output.render import render
 
 HERE = Path(__file__).resolve().parent
 SCENES = HERE.parent / "scenes"

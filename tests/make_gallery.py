@@ -12,11 +12,11 @@ from hashlib import sha256
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from lipmodel.cli import main
-from lipmodel.paths import files_named
-from lipmodel.pictures.save import lighter
-from lipmodel.rendering import render
-from lipmodel.scene import read_scene
+from lipmodel.commands.main import main
+from lipmodel.files.paths import files_named
+from lipmodel.output.pictures.image_file import lighter
+from lipmodel.output.render import render
+from lipmodel.scene.scene import read_scene
 
 ROOT = Path(__file__).resolve().parents[1]
 GALLERY = ROOT / "renders" / "gallery"

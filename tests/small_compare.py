@@ -6,8 +6,8 @@ from pathlib import Path
 
 from small_lesson import HOSTILE
 
-from lipmodel import listening
-from lipmodel.cli import main
+from lipmodel.commands.main import main
+from lipmodel.studies import blind_test
 
 NAME = "<b onload='window.hit=3'>\"no\" \N{TRUMPET} \N{HEBREW LETTER SHIN}</b>"
 SCENE = f"""
@@ -41,7 +41,7 @@ def results(document: dict, code: str, right: int, count: int = 10) -> dict:
     """A listener's file as the page saves it, `right` of `count` answers right."""
     sounds = [{"name": s["name"], "sha256": s["sha256"]} for s in document["sounds"]]
     rows, left = [], right
-    for number, t in enumerate(listening.trials(len(sounds), count, document["seed"], code), 1):
+    for number, t in enumerate(blind_test.trials(len(sounds), count, document["seed"], code), 1):
         hit = t.catch or left > 0
         left -= not t.catch
         row = {"number": number, "a": t.a, "b": t.b, "x": t.x, "catch": t.catch}
@@ -53,7 +53,7 @@ def results(document: dict, code: str, right: int, count: int = 10) -> dict:
     return {
         "kind": "blind listening", "format": 1, "title": document["title"],
         "set": document["set"], "seed": document["seed"], "code": code, "count": count,
-        "sounds": sounds, "trials": rows, "score": {"right": right}, "seal": listening.seal(text),
+        "sounds": sounds, "trials": rows, "score": {"right": right}, "seal": blind_test.seal(text),
     }  # fmt: skip
 
 

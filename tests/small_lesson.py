@@ -3,7 +3,7 @@
 import time
 from pathlib import Path
 
-from lipmodel.cli import main
+from lipmodel.commands.main import main
 
 PATIENCE = 120.0  # s
 HOSTILE = (

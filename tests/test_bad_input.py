@@ -2,11 +2,11 @@
 
 import pytest
 
-from lipmodel import instruments
-from lipmodel.borefile import parse_bore, read_bore_file
-from lipmodel.cli import main
+from lipmodel.bore import instruments
+from lipmodel.bore.bore_file import parse_bore, read_bore_file
+from lipmodel.commands.main import main
 from lipmodel.errors import SceneError
-from lipmodel.scene import read_scene
+from lipmodel.scene.scene import read_scene
 
 BUILT_IN = ", ".join(instruments.names())
 SWEEP = """\
@@ -63,7 +63,6 @@ BESIDE = {
     "bad.csv": "x_mm,diameter_mm\n0,10\nten,12\n",
     "back.csv": "x_mm,diameter_mm\n0,10\n50,12\n40,12\n",
 }
-
 BAD_SCENES = {  # file text, exact message
     "not TOML": (
         SWEEP.replace("pressure_kpa = 5", "pressure_kpa 5"),
@@ -423,7 +422,6 @@ BAD_SCENES = {  # file text, exact message
         "low.toml: player.tension_hz[2][1] = 0: expected a time after 0 s",
     ),
 }
-
 BAD_BORES = {  # file text, exact message
     "negative length": (
         PIPE.replace("700", "-5"),

@@ -11,9 +11,9 @@ import small_compare
 import test_browser
 from scipy import stats
 
-from lipmodel import listening
-from lipmodel.cli import main
-from lipmodel.verdicts import read_session
+from lipmodel.commands.main import main
+from lipmodel.studies import blind_test
+from lipmodel.studies.blind_results import read_session
 
 chromium = test_browser.browser  # the same fixture
 until = test_browser.until
@@ -67,11 +67,11 @@ def test_its_order_is_the_one_that_results_are_checked_by(chromium, blind, code)
     with shown(chromium, blind) as page:
         for sounds, count in ((2, 10), (3, 16), (12, 50)):
             found = page.evaluate(f"blind.trialsOf({sounds}, {count}, 5, {json.dumps(code)})")
-            expected = listening.trials(sounds, count, 5, code)
+            expected = blind_test.trials(sounds, count, 5, code)
             assert [(t["a"], t["b"], t["x"], t["catch"]) for t in found] == [
                 (t.a, t.b, t.x, t.catch) for t in expected
             ]
-        assert page.evaluate(f"blind.seal({json.dumps(code)})") == listening.seal(code)
+        assert page.evaluate(f"blind.seal({json.dumps(code)})") == blind_test.seal(code)
 
 
 def test_what_it_decodes_is_equally_loud_and_lossless(chromium, blind, compared):
@@ -150,7 +150,7 @@ def listen_and(page, answer, keys=True):
 @pytest.mark.parametrize(("keys", "wrong"), [(True, 1), (False, 4)])
 def test_a_session_from_end_to_end(chromium, blind, compared, tmp_path, keys, wrong):
     document = json.loads((compared / "compare.json").read_text("utf-8"))
-    trials = listening.trials(SOUNDS, 10, document["seed"], "anna")
+    trials = blind_test.trials(SOUNDS, 10, document["seed"], "anna")
     missed = [i for i, t in enumerate(trials) if not t.catch][:wrong]
     with shown(chromium, blind, accept_downloads=True) as page:
         begin(page)

@@ -6,21 +6,13 @@ import numpy as np
 import pytest
 from scipy.special import beta
 
-from lipmodel import instruments
-from lipmodel.borefile import (
-    junctions,
-    parse_bore,
-    parse_valves,
-    parts,
-    read_bore,
-    read_bore_file,
-    to_bore,
-    valve_length,
-    with_part,
-    without_part,
-)
+from lipmodel.bore import instruments
+from lipmodel.bore.assembly import junctions, read_bore, to_bore
+from lipmodel.bore.bore_file import parse_bore, read_bore_file
+from lipmodel.bore.parts import parts, with_part, without_part
+from lipmodel.bore.shapes import bessel, cup, cup_of_exponent, exponential, frusta_volume
+from lipmodel.bore.valves import parse_valves, valve_length
 from lipmodel.errors import SceneError
-from lipmodel.shapes import bessel, cup, cup_of_exponent, exponential, frusta_volume
 
 # what a hundred straight pieces leave of a curve, asked for by the contract
 VOLUME = 1e-4

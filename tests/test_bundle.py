@@ -11,8 +11,8 @@ import zipfile
 import pytest
 
 import lipmodel
-from lipmodel.bundling import bundle
-from lipmodel.cli import main
+from lipmodel.commands.main import main
+from lipmodel.output.bundle import bundle
 
 BORE = """
 [[section]]

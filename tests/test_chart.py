@@ -7,16 +7,18 @@ import re
 import pytest
 from test_fingering import CHART
 
-from lipmodel import instruments
 from lipmodel.acoustics.resonances import resonances
 from lipmodel.air import Air
-from lipmodel.borefile import read_bore_file, to_bore
-from lipmodel.cli import main
+from lipmodel.bore import instruments
+from lipmodel.bore.assembly import to_bore
+from lipmodel.bore.bore_file import read_bore_file
+from lipmodel.commands.main import main
 from lipmodel.errors import SceneError
-from lipmodel.fingering import Way
 from lipmodel.lips import PLAYERS
-from lipmodel.pages.chart import LONGEST_LINE, ROOM_MM, chart_page
-from lipmodel.tuning import Setup, peak_near, resting_cents, tuned_position
+from lipmodel.output.pages.chart import LONGEST_LINE, ROOM_MM, chart_page
+from lipmodel.player.fingering import Way
+from lipmodel.player.instrument import Setup, resting_cents
+from lipmodel.player.tuning import peak_near, tuned_position
 from lipmodel.units import cents, note_frequency, parse_note
 
 AIR = Air.at(22.0)

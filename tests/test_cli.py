@@ -10,10 +10,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lipmodel import instruments
 from lipmodel.air import Air
-from lipmodel.cli import main
-from lipmodel.rendering import warm
+from lipmodel.bore import instruments
+from lipmodel.commands.main import main
+from lipmodel.player.warm_up import warm
 
 KINDS = ("note", "slots", "compare", "tune", "bore")
 COMMANDS = ("render", "new", "resonances", "instruments", "check", "lesson", "ready")
@@ -77,7 +77,7 @@ def test_words_that_are_no_command_end_with_two(capsys, argv):
 def test_help_loads_nothing_heavy(argv):
     # this is how help answers at once: none of the libraries is imported for it
     code = (
-        "import sys\nfrom lipmodel.cli import main\n"
+        "import sys\nfrom lipmodel.commands.main import main\n"
         f"try:\n    main({argv})\nexcept SystemExit:\n    pass\n"
         f"print('LOADED', sorted(set({HEAVY}) & set(sys.modules)))"
     )

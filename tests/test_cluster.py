@@ -9,11 +9,14 @@ from pathlib import Path
 
 import pytest
 
-from lipmodel import mapping, sweep
-from lipmodel.cli import main
-from lipmodel.mapping import Survey
-from lipmodel.scene import read_scene
-from lipmodel.sweep import Task, run_many
+from lipmodel import errors
+from lipmodel.commands.main import main
+from lipmodel.scene.scene import read_scene
+from lipmodel.studies import map
+from lipmodel.studies.map import Survey
+from lipmodel.system import cluster as dask_cluster
+from lipmodel.system.tasks import Task
+from lipmodel.system.workers import run_many
 
 SCENE = """
 [instrument]
@@ -34,7 +37,7 @@ pytestmark = pytest.mark.filterwarnings("ignore")
 
 @pytest.fixture
 def scene(tmp_path, monkeypatch):
-    monkeypatch.setattr(mapping, "THRESHOLDS", (0.9, 1.0, 2))
+    monkeypatch.setattr(map, "THRESHOLDS", (0.9, 1.0, 2))
     path = tmp_path / "class.toml"
     path.write_text(SCENE, encoding="utf-8")
     return path
@@ -70,7 +73,7 @@ def test_a_cluster_is_found_by_its_address(scene, tmp_path):
     with distributed.LocalCluster(
         n_workers=1, threads_per_worker=2, dashboard_address=None
     ) as cluster:
-        assert sweep.size(cluster.scheduler_address) == 2  # threads
+        assert dask_cluster.size(cluster.scheduler_address) == 2  # threads
         there.run(cluster.scheduler_address)
     assert there.cells.tobytes() == here.cells.tobytes()
 
@@ -132,5 +135,5 @@ def test_without_dask_the_extra_is_named(scene, monkeypatch, capsys):
     monkeypatch.setattr(builtins, "__import__", without)
     assert main(["map", str(scene), "--cluster", "local"]) == 2
     assert "lipmodel[cluster]" in capsys.readouterr().err
-    with pytest.raises(sweep.SceneError, match="Dask is not installed"):
+    with pytest.raises(errors.SceneError, match="Dask is not installed"):
         list(run_many([Task(double, (1,))], "local"))

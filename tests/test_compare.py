@@ -11,16 +11,18 @@ import soundfile
 from scipy import stats
 from test_pages import Reader
 
-from lipmodel import evened, files, listening
 from lipmodel.analysis.threshold import threshold
-from lipmodel.cli import main
-from lipmodel.comparing import make, variants_of
+from lipmodel.commands.main import main
 from lipmodel.errors import SceneError
-from lipmodel.holds import held, moments
-from lipmodel.perform import CLOSE_ENOUGH
-from lipmodel.scene import read_scene
+from lipmodel.files import tables
+from lipmodel.output.compare import make, variants_of
+from lipmodel.player.performance import CLOSE_ENOUGH
+from lipmodel.scene.scene import read_scene
+from lipmodel.sound import alignment
+from lipmodel.studies import blind_test
+from lipmodel.studies.blind_results import read_session, read_sessions, sentences
+from lipmodel.studies.hold import held, moments
 from lipmodel.units import cents
-from lipmodel.verdicts import read_session, read_sessions, sentences
 
 RATE = 48_000
 STEADY = """
@@ -72,11 +74,11 @@ def tone(start, length, level, frequency=440.0):
 
 def test_sounds_start_together_and_last_as_long():
     starts = (0.05, 0.31, 0.1)
-    even = evened.evened([tone(s, 1.5 + s, 3.0) for s in starts], RATE, -20.0)
+    even = alignment.evened([tone(s, 1.5 + s, 3.0) for s in starts], RATE, -20.0)
     assert len({len(e.samples) for e in even}) == 1
     # the windows step by 1 ms
     assert np.ptp([e.onset - s for e, s in zip(even, starts, strict=True)]) <= 1.01e-3
-    begins = [evened.onset(e.samples, RATE) for e in even]
+    begins = [alignment.onset(e.samples, RATE) for e in even]
     assert np.ptp(begins) <= 1.01e-3
 
 
@@ -84,12 +86,12 @@ def test_a_crescendo_starts_where_it_starts():
     time = np.arange(2 * RATE) / RATE
     growing = tone(0.1, 2.0, 1.0) * 10 ** (1.5 * (time - 0.1) / 1.9)  # by 30 dB
     # the level is 12 dB down about 5 ms into a rise of 20 ms, and the window is 20 ms
-    assert evened.onset(growing, RATE) == pytest.approx(0.105, abs=0.01)
+    assert alignment.onset(growing, RATE) == pytest.approx(0.105, abs=0.01)
 
 
 @pytest.mark.parametrize("levels", [(1.0, 0.1, 30.0), (0.02, 0.02, 0.02)])
 def test_sounds_are_equally_loud(levels):
-    even = evened.evened([tone(0.1, 2.0, a, 200.0 * a**0.1) for a in levels], RATE, -18.0)
+    even = alignment.evened([tone(0.1, 2.0, a, 200.0 * a**0.1) for a in levels], RATE, -18.0)
     for found in even:
         # BS.1770 allows a meter 0.1 LU; pyloudnorm on the same samples differs by rounding only
         assert pyloudnorm.Meter(RATE).integrated_loudness(found.samples) == pytest.approx(
@@ -103,7 +105,7 @@ def test_sounds_are_equally_loud(levels):
 def test_where_one_peak_does_not_fit_all_are_lowered_alike():
     click = tone(0.1, 2.0, 1e-3)
     click[RATE] = 1.0
-    even = evened.evened([tone(0.1, 2.0, 1.0), click], RATE, -18.0)
+    even = alignment.evened([tone(0.1, 2.0, 1.0), click], RATE, -18.0)
     assert [e.limited for e in even] == [False, True]
     assert even[0].lufs == even[1].lufs < -18.0
     assert max(e.true_peak_dbtp for e in even) == pytest.approx(-1.0, abs=1e-9)
@@ -114,7 +116,7 @@ def test_where_one_peak_does_not_fit_all_are_lowered_alike():
 
 def test_silence_is_refused_by_number():
     with pytest.raises(ValueError, match="1"):
-        evened.evened([tone(0.1, 1.0, 1.0), np.zeros(RATE)], RATE, -18.0)
+        alignment.evened([tone(0.1, 1.0, 1.0), np.zeros(RATE)], RATE, -18.0)
 
 
 def test_the_sounds_written_are_equally_loud_and_long(compared):
@@ -127,7 +129,7 @@ def test_the_sounds_written_are_equally_loud_and_long(compared):
         # the contract asks for 0.1 LU; 24 bits and rounding leave less than a thousandth
         level = pyloudnorm.Meter(rate).integrated_loudness(samples)
         assert level == pytest.approx(document["loudness_lufs"], abs=0.01)
-        assert files.digest((compared / row["file"]).read_bytes()) == row["sha256"]
+        assert tables.digest((compared / row["file"]).read_bytes()) == row["sha256"]
 
 
 # ---- what is held
@@ -295,7 +297,7 @@ def test_same_scenes_same_set(tmp_path):
     class Studio:
         @staticmethod
         def finish(take):
-            from lipmodel.finish import finish
+            from lipmodel.output.take_files import finish
 
             return finish(take)
 
@@ -342,36 +344,36 @@ def test_the_blind_page_holds_no_answers(compared):
     [(12, 16, 2517 / 65536), (9, 10, 11 / 1024), (0, 10, 1.0), (10, 10, 1 / 1024)],
 )
 def test_the_chance_of_guessing_is_exact(right, count, p):
-    assert listening.chance_of(right, count) == pytest.approx(p, rel=1e-12)  # of doubles
+    assert blind_test.chance_of(right, count) == pytest.approx(p, rel=1e-12)  # of doubles
 
 
 def test_the_interval_is_the_one_of_the_beta_distribution():
     # the closed form of Clopper and Pearson's limits (textbook)
-    low, high = listening.interval(12, 16)
+    low, high = blind_test.interval(12, 16)
     assert low == pytest.approx(stats.beta.ppf(0.025, 12, 5), abs=1e-9)
     assert high == pytest.approx(stats.beta.ppf(0.975, 13, 4), abs=1e-9)
 
 
 def test_trials_are_even_and_follow_from_seed_and_code():
-    found = listening.trials(4, 12, 7, "anna")
-    assert found == listening.trials(4, 12, 7, "anna")
-    assert found != listening.trials(4, 12, 7, "bert")
-    assert found != listening.trials(4, 12, 8, "anna")
+    found = blind_test.trials(4, 12, 7, "anna")
+    assert found == blind_test.trials(4, 12, 7, "anna")
+    assert found != blind_test.trials(4, 12, 7, "bert")
+    assert found != blind_test.trials(4, 12, 8, "anna")
     scored = [t for t in found if not t.catch]
     pairs = [tuple(sorted((t.a, t.b))) for t in scored]
     assert {pairs.count(p) for p in pairs} == {2}  # six pairs in twelve trials
     assert [t.a == t.b for t in found] == [t.catch for t in found]
-    assert len(found) - len(scored) == listening.catches(12) == 2
+    assert len(found) - len(scored) == blind_test.catches(12) == 2
 
 
 def test_every_letter_of_a_long_text_counts():
     text = "".join(map(str, range(300)))
-    found = {listening.seal(f"{text[:i]}x{text[i + 1 :]}") for i in range(0, len(text), 7)}
+    found = {blind_test.seal(f"{text[:i]}x{text[i + 1 :]}") for i in range(0, len(text), 7)}
     assert len(found) == len(range(0, len(text), 7))
 
 
 def test_sides_and_keys_are_fair_coins():
-    found = [t for n in range(400) for t in listening.trials(3, 10, 1, f"c{n}") if not t.catch]
+    found = [t for n in range(400) for t in blind_test.trials(3, 10, 1, f"c{n}") if not t.catch]
     for heads in (sum(t.x for t in found), sum(t.a < t.b for t in found)):
         # 4000 tosses: three standard deviations are 0.024 (and the codes are fixed)
         assert heads / len(found) == pytest.approx(0.5, abs=0.024)
@@ -400,7 +402,7 @@ def brute(rights, counts):
 )
 def test_the_group_is_the_likeliest_one(scores):
     rights, counts = zip(*scores, strict=True)
-    found = listening.group(rights, counts)
+    found = blind_test.group(rights, counts)
     mean, spread = brute(rights, counts)
     # the grid's own step is 0.01 in the mean and 0.02 in theta: up to 0.02 in the spread
     assert found.mean == pytest.approx(mean, abs=0.011)
@@ -409,7 +411,7 @@ def test_the_group_is_the_likeliest_one(scores):
 
 
 def test_alike_listeners_have_no_spread():
-    found = listening.group([8] * 5, [10] * 5)
+    found = blind_test.group([8] * 5, [10] * 5)
     assert found.mean == pytest.approx(0.8, abs=1e-4)
     assert found.spread == 0.0
     # then it is one binomial of 40 in 50: its profile interval, solved here by itself
@@ -422,7 +424,7 @@ def test_alike_listeners_have_no_spread():
 
 
 def test_listeners_who_differ_widen_the_interval():
-    alike, differing = listening.group([7] * 6, [10] * 6), listening.group([4, 10] * 3, [10] * 6)
+    alike, differing = blind_test.group([7] * 6, [10] * 6), blind_test.group([4, 10] * 3, [10] * 6)
     assert differing.spread > 0.1
     assert differing.high - differing.low > 1.3 * (alike.high - alike.low)
 
@@ -433,7 +435,7 @@ def test_the_interval_holds_the_truth_about_as_often_as_it_says():
     held_truth = 0
     for _ in range(200):
         shares = rng.beta(7, 3, size=15)  # mean 0.7, standard deviation 0.138
-        found = listening.group(rng.binomial(16, shares), [16] * 15)
+        found = blind_test.group(rng.binomial(16, shares), [16] * 15)
         held_truth += found.low <= 0.7 <= found.high
     # 95 % of 200 with a standard deviation of 3.1; a profile of 15 listeners is a little narrow
     assert held_truth >= 180
@@ -516,7 +518,7 @@ def test_one_listener_twice_and_mixed_sets_are_told(tmp_path, document):
     data = small_compare.results(document, "anna", 9)
     other = {**document, "sounds": document["sounds"][:2]}
     sums = [s["sha256"] for s in other["sounds"]]
-    other["set"] = files.digest("".join(sums).encode())
+    other["set"] = tables.digest("".join(sums).encode())
     paths = [
         small_compare.saved(tmp_path, data, "1.json"),
         small_compare.saved(tmp_path, data, "2.json"),

@@ -8,16 +8,16 @@ import pytest
 import soundfile
 from bores import random_bore
 
+from lipmodel.acoustics.bell import bell, bell_start
 from lipmodel.acoustics.losses import propagation
-from lipmodel.acoustics.mirror import bell, bell_start
 from lipmodel.acoustics.reflection import reflection_function
 from lipmodel.air import Air
-from lipmodel.bore import Bore
-from lipmodel.borefile import to_bore
-from lipmodel.echo import waveguide_reflection
-from lipmodel.echoes import arrival, bell_delay, marks, returns, wall_delay
-from lipmodel.instruments import spec
-from lipmodel.rendering import render
+from lipmodel.bore.assembly import to_bore
+from lipmodel.bore.geometry import Bore
+from lipmodel.bore.instruments import spec
+from lipmodel.output.render import render
+from lipmodel.studies.echo import arrival, bell_delay, marks, returns, wall_delay
+from lipmodel.waveguide.impulse_response import waveguide_reflection
 
 ROOM = Air.at(22.0)
 RATE = 48_000.0

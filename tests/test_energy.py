@@ -5,23 +5,22 @@ import json
 import numpy as np
 import pytest
 
-from lipmodel import instruments
-from lipmodel.acoustics.field import field
+from lipmodel.acoustics.field import field, power_per_flow
 from lipmodel.acoustics.losses import propagation
-from lipmodel.acoustics.power import power_per_flow
 from lipmodel.acoustics.resonances import resonances
 from lipmodel.air import Air
 from lipmodel.analysis.pitch import steady_pitch
 from lipmodel.analysis.spectrum import complex_harmonics
-from lipmodel.balance import PLACES, Balances, place_spans, share_by_impedance, wall_shares
-from lipmodel.bore import Bore, Section
-from lipmodel.files import OURS
-from lipmodel.perform import perform
-from lipmodel.pictures.energy import energy_figure, shares
-from lipmodel.planning import steady_part
-from lipmodel.rendering import render
-from lipmodel.scene import read_scene
-from lipmodel.sentences import _unbooked
+from lipmodel.bore import instruments
+from lipmodel.bore.geometry import Bore, Section
+from lipmodel.files.folders import OURS
+from lipmodel.output.pictures.energy import energy_figure, shares
+from lipmodel.output.render import render
+from lipmodel.output.sentences import _unbooked
+from lipmodel.player.gesture import steady_part
+from lipmodel.player.performance import perform
+from lipmodel.scene.scene import read_scene
+from lipmodel.studies.energy import PLACES, Balances, place_spans, share_by_impedance, wall_shares
 
 RATE = 48_000
 AIR = Air.at(22.0)

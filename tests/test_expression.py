@@ -5,12 +5,12 @@ import numpy as np
 import parselmouth
 import pytest
 
-from lipmodel.dynamics import dynamics
-from lipmodel.embouchure import SPEAKS
 from lipmodel.errors import SceneError
-from lipmodel.expression import ATTACKS, flutter
-from lipmodel.perform import perform
-from lipmodel.scene import read_scene
+from lipmodel.player.articulation import ATTACKS, flutter
+from lipmodel.player.embouchure import SPEAKS
+from lipmodel.player.performance import perform
+from lipmodel.scene.scene import read_scene
+from lipmodel.studies.dynamics import dynamics
 
 RATE = 48_000
 

@@ -7,6 +7,7 @@ asserted about time.
 import contextlib
 import errno
 import fcntl
+import functools
 import hashlib
 import importlib.util
 import json
@@ -22,19 +23,18 @@ import sys
 import termios
 import time
 import weakref
-from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import numpy as np
 import pytest
 
-from lipmodel import aside, files, keep, stopping
-from lipmodel.build import kept_resonances
 from lipmodel.errors import SceneError
+from lipmodel.files import atomic, cache, folders
+from lipmodel.player.cached import kept_resonances
+from lipmodel.system import signals
 
 pytestmark = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs /proc")
-
 GROUPS: list[int] = []  # of the processes that this test has started
 PATIENCE = 180.0  # s
 ROOT = Path(__file__).resolve().parents[1]
@@ -150,7 +150,7 @@ def answers_signals(process) -> bool:
     return process.poll() is not None
 
 
-@cache
+@functools.cache
 def length_of(argv) -> float:
     """Seconds that an undisturbed run takes, everything compiled and kept."""
     with TemporaryDirectory() as folder:
@@ -174,7 +174,7 @@ def assert_whole(renders: Path):
     for name in listed(renders):
         path = renders / name
         if name.startswith("."):
-            assert aside.MARK in name
+            assert atomic.MARK in name
         elif name.startswith("note-slots"):
             assert set(listed(path)) == {"picture.png", "slots.json", "sweep.csv"}
             assert json.loads((path / "slots.json").read_text("utf-8"))["sweep"]
@@ -188,7 +188,7 @@ def assert_whole(renders: Path):
             assert (path / "listen.html").read_text("utf-8").rstrip().endswith("</html>")
             assert (path / "picture.png").read_bytes().endswith(b"IEND\xaeB`\x82")
         elif name.endswith(".partial.npz"):
-            assert keep.opened(path)["done"].any()
+            assert cache.opened(path)["done"].any()
         elif name.startswith("walk-map"):
             assert set(listed(path)) == CHART
             assert len(json.loads((path / "map.json").read_text("utf-8"))["state"]) == 4
@@ -221,13 +221,13 @@ def test_what_ended_processes_left_aside_is_cleared_away_and_nothing_else(tmp_pa
         [sys.executable, "-c", holding, str(theirs)], stdin=subprocess.PIPE, stdout=subprocess.PIPE
     ) as holder:
         holder.stdout.readline()
-        with files.folder_written(tmp_path / "take") as work:
+        with folders.folder_written(tmp_path / "take") as work:
             (work / "sound.wav").write_bytes(b"whole")
         assert listed(tmp_path) == sorted([*others, theirs.name, "take"])
         assert (theirs / "sound.wav").read_bytes() == b"half"
         holder.communicate(b"\n")
-    files.write_bytes(tmp_path / "take" / "report.json", b"{}")
-    with files.folder_written(tmp_path / "take") as work:
+    folders.write_bytes(tmp_path / "take" / "report.json", b"{}")
+    with folders.folder_written(tmp_path / "take") as work:
         (work / "sound.wav").write_bytes(b"whole")
     assert listed(tmp_path) == sorted([*others, "take", "take.previous"])
 
@@ -236,7 +236,7 @@ def test_what_ended_processes_left_aside_is_cleared_away_and_nothing_else(tmp_pa
 def test_a_folder_that_cannot_be_put_in_place_leaves_both_takes(tmp_path, monkeypatch, failing):
     target = tmp_path / "take"
     for text in (b"first", b"second"):
-        with files.folder_written(target) as work:
+        with folders.folder_written(target) as work:
             (work / "sound.wav").write_bytes(text)
     rename, calls = os.rename, []
 
@@ -249,7 +249,7 @@ def test_a_folder_that_cannot_be_put_in_place_leaves_both_takes(tmp_path, monkey
     monkeypatch.setattr(os, "rename", some)
     with (
         pytest.raises(SceneError, match=r"take: cannot be written \(Input/output error\); nothing"),
-        files.folder_written(target) as work,
+        folders.folder_written(target) as work,
     ):
         (work / "sound.wav").write_bytes(b"third")
     assert (target / "sound.wav").read_bytes() == b"second"
@@ -286,20 +286,20 @@ def test_processes_that_write_one_folder_at_once_leave_it_whole(tmp_path):
 
 def test_a_file_that_cannot_be_put_in_place_leaves_the_one_before(tmp_path, monkeypatch):
     target = tmp_path / "lesson.html"
-    files.write_bytes(target, b"first")
+    folders.write_bytes(target, b"first")
     monkeypatch.setattr(os, "replace", refuse)
     with pytest.raises(SceneError, match=r"lesson\.html: cannot be written \(No space left"):
-        files.write_bytes(target, b"second")
+        folders.write_bytes(target, b"second")
     assert target.read_bytes() == b"first"
     assert listed(tmp_path) == ["lesson.html"]
 
 
 def test_somebody_elses_lock_on_the_folder_only_delays(tmp_path, monkeypatch):
-    monkeypatch.setattr(aside, "PATIENCE", 0.05)
+    monkeypatch.setattr(atomic, "PATIENCE", 0.05)
     handle = os.open(tmp_path, os.O_RDONLY)
     try:
         fcntl.flock(handle, fcntl.LOCK_EX)
-        with files.folder_written(tmp_path / "take") as work:
+        with folders.folder_written(tmp_path / "take") as work:
             (work / "sound.wav").write_bytes(b"whole")
     finally:
         os.close(handle)
@@ -311,15 +311,15 @@ def test_somebody_elses_lock_on_the_folder_only_delays(tmp_path, monkeypatch):
 
 def test_a_kept_file_with_any_wrong_byte_is_not_used(tmp_path, monkeypatch):
     monkeypatch.setenv("LIPMODEL_CACHE", str(tmp_path))
-    keep.keep("x", {"a": np.arange(40.0), "b": np.array("words")})
+    cache.keep("x", {"a": np.arange(40.0), "b": np.array("words")})
     path, draw = tmp_path / "x.npz", random.Random(2)
     whole = path.read_bytes()
-    assert keep.recall("x")["a"].tolist() == list(range(40))
+    assert cache.recall("x")["a"].tolist() == list(range(40))
     for _ in range(300):
         damaged = bytearray(whole)
         damaged[draw.randrange(len(whole))] ^= 1 << draw.randrange(8)
         path.write_bytes(damaged[: draw.choice([len(whole), draw.randrange(len(whole))])])
-        assert keep.recall("x") is None
+        assert cache.recall("x") is None
 
 
 @pytest.mark.parametrize(
@@ -331,9 +331,9 @@ def test_kept_arrays_of_another_form_are_made_anew(tmp_path, monkeypatch, arrays
     monkeypatch.setenv("LIPMODEL_CACHE", str(tmp_path))
     right = kept_resonances(FUNNEL, AIR)
     (path,) = tmp_path.glob("resonances-*.npz")
-    keep.keep(path.stem, arrays)
+    cache.keep(path.stem, arrays)
     assert kept_resonances(FUNNEL, AIR) == right
-    assert keep.recall(path.stem)["rows"].shape == (len(right), 3)
+    assert cache.recall(path.stem)["rows"].shape == (len(right), 3)
     np.savez(path, **arrays)  # and without a digest
     assert kept_resonances(FUNNEL, AIR) == right
 
@@ -414,7 +414,7 @@ def limited(size: int):
 
 
 def test_files_that_may_not_grow_are_told_in_one_line(place):
-    with files.folder_written(place / "renders" / "note") as work:
+    with folders.folder_written(place / "renders" / "note") as work:
         (work / "report.json").write_bytes(before := b"the take before")
     code, said, told = ran(place, *RENDER, preexec_fn=limited(20_000))
     assert (code, said) == (2, "")
@@ -777,7 +777,7 @@ def test_damaged_caches_are_made_anew(place):
 @pytest.fixture
 def own_signals():
     """After a stop the signals to end are ignored: the tests that follow want theirs back."""
-    before = {n: signal.getsignal(n) for n in stopping.to_end()}
+    before = {n: signal.getsignal(n) for n in signals.to_end()}
 
     def given_back():
         for number, known in before.items():
@@ -855,67 +855,67 @@ def test_a_stop_at_a_moment_that_must_not_or_cannot_raise_it_comes_soon_after(
     moment, own_signals, capfd
 ):
     before = sys.unraisablehook
-    with stopping.stoppable(last=False):
+    with signals.stoppable(last=False):
         assert moment() == "done"
-        with pytest.raises(stopping.Stopped):
+        with pytest.raises(signals.Stopped):
             time.sleep(20.0)
     assert sys.unraisablehook is before
     assert capfd.readouterr().err == ""
 
 
 def in_unbroken(told):
-    with stopping.unbroken():
+    with signals.unbroken():
         told.append(signalled())
     told.append("too late")
 
 
 def in_the_inner_of_two(told):
-    with stopping.unbroken():
-        with stopping.unbroken():
+    with signals.unbroken():
+        with signals.unbroken():
             signalled()
         told.append("done")
     told.append("too late")
 
 
 def in_its_breakable_part(told):
-    with stopping.unbroken():
+    with signals.unbroken():
         told.append("done")
-        with stopping.breakable():
+        with signals.breakable():
             signalled()
             told.append("too late")
 
 
 def before_its_breakable_part(told):
-    with stopping.unbroken():
+    with signals.unbroken():
         told.append(signalled())
-        with stopping.breakable():
+        with signals.breakable():
             told.append("too late")
 
 
 def behind_its_breakable_part(told):
-    with stopping.unbroken():
-        with stopping.breakable():
+    with signals.unbroken():
+        with signals.breakable():
             pass
         told.append(signalled())
     told.append("too late")
 
 
 def after_unbroken(told):
-    with stopping.unbroken():
+    with signals.unbroken():
         told.append("done")
     signalled()
     told.append("too late")
 
 
 def while_a_folder_is_filled(told):
-    with TemporaryDirectory() as place, files.folder_written(Path(place) / "take"):
+    with TemporaryDirectory() as place, folders.folder_written(Path(place) / "take"):
         told.append("done")
         signalled()
         told.append("too late")
 
 
 def while_the_others_wait(told):
-    with TemporaryDirectory() as place, aside.alone_in(Path(place)):
+    with TemporaryDirectory() as place, atomic.alone_in(Path(place)):
         told.append("done")
         signalled()
         told.append("too late")
@@ -932,7 +932,7 @@ def while_the_others_wait(told):
 )  # fmt: skip
 def test_a_stop_waits_for_the_end_of_steps_that_belong_together_and_no_longer(steps, own_signals):
     told = []
-    with stopping.stoppable(last=False), pytest.raises(stopping.Stopped):
+    with signals.stoppable(last=False), pytest.raises(signals.Stopped):
         steps(told)
     assert told == ["done"]
 
@@ -940,7 +940,7 @@ def test_a_stop_waits_for_the_end_of_steps_that_belong_together_and_no_longer(st
 def stopped_at_line(k: int, makes) -> bool:
     """Whether `makes` is not done yet when the `k`-th line of the code that writes is reached: a
     signal comes there."""
-    modules = {m.__file__ for m in (aside, files, contextlib)}
+    modules = {m.__file__ for m in (atomic, folders, contextlib)}
     reached = 0
 
     def trace(frame, event, _):
@@ -953,12 +953,12 @@ def stopped_at_line(k: int, makes) -> bool:
                 signal.raise_signal(signal.SIGINT)
         return trace
 
-    with stopping.stoppable(last=False):
+    with signals.stoppable(last=False):
         before = sys.gettrace()
         try:
             sys.settrace(trace)
             makes()
-        except stopping.Stopped:
+        except signals.Stopped:
             return True
         finally:
             sys.settrace(before)
@@ -973,9 +973,9 @@ def test_a_stop_at_any_line_of_what_writes_leaves_nothing_aside(tmp_path, own_si
     target, kept = tmp_path / "take", tmp_path / "kept.npz"
 
     def made(text):
-        with files.folder_written(target) as work:
+        with folders.folder_written(target) as work:
             (work / "sound.wav").write_bytes(text)
-        files.write_bytes(kept, text)
+        folders.write_bytes(kept, text)
 
     def found():
         return [p.read_bytes() for p in (target / "sound.wav", earlier, kept)]
@@ -1015,23 +1015,23 @@ class Left:
 
 def test_a_stop_comes_while_a_module_is_loaded(own_signals):
     """Only the import system's own steps are left to end: a module may take a second."""
-    with stopping.stoppable(last=False), pytest.raises(stopping.Stopped):
+    with signals.stoppable(last=False), pytest.raises(signals.Stopped):
         within("importlib._bootstrap", signalled)
 
 
 def test_what_else_is_lost_in_a_finalizer_is_told_as_ever(own_hook):
-    with stopping.stoppable(last=False):
+    with signals.stoppable(last=False):
         Left()
     assert own_hook == ["half-made"]
 
 
 @pytest.mark.parametrize("last", [False, True])
 def test_what_a_stop_left_half_made_complains_to_nobody(last, own_signals, own_hook):
-    with stopping.stoppable(last):
+    with signals.stoppable(last):
         try:
             half = Left()
             signalled()
-        except stopping.Stopped:
+        except signals.Stopped:
             del half
     assert own_hook == []
     Left()  # the process ends, or goes on

@@ -4,7 +4,7 @@ import make_features
 import pytest
 from make_features import SCENES, features, known, moved, name_of, scene_files
 
-from lipmodel.rendering import render
+from lipmodel.output.render import render
 
 TABLE = known()
 # the whole takes minutes; these are short and between them use notes, a sweep and a source

@@ -5,6 +5,7 @@ import json
 import numpy as np
 import pytest
 from bores import random_bore
+from wave_snapshots import even_losses, snapshots, where
 
 from lipmodel.acoustics.field import field, places, turns
 from lipmodel.acoustics.impedance import impedance
@@ -12,15 +13,15 @@ from lipmodel.acoustics.resonances import resonances
 from lipmodel.air import Air
 from lipmodel.analysis.pitch import steady_pitch
 from lipmodel.analysis.spectrum import complex_harmonics, harmonics
-from lipmodel.bore import Bore
-from lipmodel.build import build
-from lipmodel.perform import perform
-from lipmodel.planning import steady_part
-from lipmodel.report import Notes, resonance_rows
-from lipmodel.scene import read_scene
-from lipmodel.snapshots import even_losses, snapshots, where
-from lipmodel.standing import standing
-from lipmodel.timeloop import Block, start
+from lipmodel.bore.geometry import Bore
+from lipmodel.player.build import build
+from lipmodel.player.gesture import steady_part
+from lipmodel.player.note_names import resonance_rows
+from lipmodel.player.performance import perform
+from lipmodel.scene.scene import read_scene
+from lipmodel.studies.field import standing
+from lipmodel.studies.notes import Notes
+from lipmodel.waveguide.state import Block, start
 
 ROOM = Air.at(22.0)
 SCENE = """title = "Inside"

@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 from scipy.signal import correlate
 
-from lipmodel.cli import main
-from lipmodel.files import read_sound
-from lipmodel.pictures.film import FPS, Film
-from lipmodel.pictures.filmsheet import UPRIGHT, WIDE, slower
-from lipmodel.pictures.tube import Tube, shade
-from lipmodel.rendering import render
+from lipmodel.commands.main import main
+from lipmodel.files.audio import read_sound
+from lipmodel.output.pictures.film import FPS, Film
+from lipmodel.output.pictures.film_layout import UPRIGHT, WIDE, slower
+from lipmodel.output.pictures.tube import Tube, shade
+from lipmodel.output.render import render
 
 SCENE = """
 title = "The first note of the class"
@@ -276,7 +276,7 @@ def test_another_kind_of_file_is_refused(made, capsys, name):
 
 
 def test_an_encoder_that_gives_up_leaves_nothing(made, monkeypatch, capsys):
-    monkeypatch.setattr("lipmodel.filming.PICTURE", ["-no_such_option", "1"])
+    monkeypatch.setattr("lipmodel.output.film.PICTURE", ["-no_such_option", "1"])
     target = made / "deep" / "broken.mp4"
     assert main(["film", str(made / "first.toml"), "--out", str(target)]) == 2
     told = capsys.readouterr().err

@@ -2,8 +2,8 @@
 
 import pytest
 
-from lipmodel import instruments
-from lipmodel.fingering import combinations_of, fundamental, usual
+from lipmodel.bore import instruments
+from lipmodel.player.fingering import combinations_of, fundamental, usual
 from lipmodel.units import parse_note
 
 TRUMPET = instruments.spec("trumpet")

@@ -13,7 +13,7 @@ from lipmodel.acoustics.impedance import chain, impedance, reflectance
 from lipmodel.acoustics.reflection import reflection_function
 from lipmodel.acoustics.resonances import resonances
 from lipmodel.air import Air, AirColumn
-from lipmodel.bore import Bore
+from lipmodel.bore.geometry import Bore
 
 SPEED = 343.2
 AIR = Air(SPEED, 1.2, 1.82e-5, 1.4, 0.71)

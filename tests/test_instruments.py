@@ -5,22 +5,25 @@ import parselmouth
 import pytest
 from bores import exact_peaks
 
-from lipmodel import instruments
 from lipmodel.acoustics.impedance import impedance
 from lipmodel.acoustics.resonances import resonances
 from lipmodel.air import Air
-from lipmodel.analysis.slots import slot_rows, sweep
-from lipmodel.bore import Bore
-from lipmodel.borefile import has_mark, to_bore, valve_numbers, with_part, without_part
-from lipmodel.fingering import fundamental
-from lipmodel.fit import build_ladder
+from lipmodel.analysis.sweeps import slot_rows, sweep
+from lipmodel.bore import instruments
+from lipmodel.bore.assembly import to_bore
+from lipmodel.bore.geometry import Bore
+from lipmodel.bore.parts import with_part, without_part
+from lipmodel.bore.valves import has_mark, valve_numbers
 from lipmodel.lips import PLAYERS
-from lipmodel.perform import perform
-from lipmodel.reasons import combination_sharpness
-from lipmodel.scene import read_scene
-from lipmodel.timeloop import Horn
-from lipmodel.tuning import Setup, compass, options, resting_cents
+from lipmodel.player.fingering import fundamental
+from lipmodel.player.fingering_options import compass, options
+from lipmodel.player.instrument import Setup, resting_cents
+from lipmodel.player.performance import perform
+from lipmodel.scene.scene import read_scene
+from lipmodel.studies.causes import combination_sharpness
 from lipmodel.units import cents, note_frequency, note_name, parse_note
+from lipmodel.waveguide.fit import build_ladder
+from lipmodel.waveguide.state import Horn
 
 ROOM = Air.at(22.0)
 DRY = Air.at(20.0, 0.0, co2=0.0004)
@@ -150,7 +153,7 @@ def tube(length, radius, bell):
     """A plain tube whose last 0.56 m may be a bell to 122 mm."""
     if not bell:
         return Bore([0, length], [radius, radius])
-    from lipmodel import shapes
+    from lipmodel.bore import shapes
 
     x, r = shapes.bessel(0.56, radius, 61e-3, 0.6)
     return Bore(np.r_[0, length - 0.56 + x], np.r_[radius, r])

@@ -5,14 +5,14 @@ import os
 import numpy as np
 import pytest
 
-from lipmodel import instruments
 from lipmodel.acoustics.resonances import resonances
 from lipmodel.air import Air
-from lipmodel.bore import Bore
-from lipmodel.build import kept_resonances
-from lipmodel.fit import build_ladder
-from lipmodel.keep import folder, keep, key_of, recall
-from lipmodel.waveguide import ladder_arrays, ladder_from_arrays
+from lipmodel.bore import instruments
+from lipmodel.bore.geometry import Bore
+from lipmodel.files.cache import folder, keep, key_of, recall
+from lipmodel.player.cached import kept_resonances
+from lipmodel.waveguide.fit import build_ladder
+from lipmodel.waveguide.ladder import ladder_arrays, ladder_from_arrays
 
 AIR = Air.at(22.0)
 FUNNEL = instruments.instrument("funnel")
@@ -72,7 +72,7 @@ def test_a_folder_that_cannot_be_made_is_only_slower(tmp_path, monkeypatch):
 
 
 def test_the_oldest_make_room(place, monkeypatch):
-    monkeypatch.setattr("lipmodel.keep.MOST_FILES", 3)
+    monkeypatch.setattr("lipmodel.files.cache.MOST_FILES", 3)
     for i in range(5):
         keep(f"k{i}", {"a": np.array([i])})
         os.utime(place / f"k{i}.npz", (i, i))

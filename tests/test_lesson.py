@@ -14,17 +14,20 @@ import small_lesson
 from PIL import Image
 from test_pages import Reader
 
-from lipmodel import atlas, audible, files, lessons
-from lipmodel.cli import main
+from lipmodel.commands.main import main
 from lipmodel.errors import SceneError
-from lipmodel.lesson_file import read_lesson
-from lipmodel.lessons import lesson_of, taken
-from lipmodel.mapping import build_held
-from lipmodel.pages.lesson import HERE, SCRIPTS, lesson_page
-from lipmodel.pages.listen import START_LOW
-from lipmodel.pictures.save import figure_bytes
-from lipmodel.pictures.style import new_figure
-from lipmodel.scene import read_scene
+from lipmodel.files import audio
+from lipmodel.output import lesson as lessons
+from lipmodel.output.lesson import lesson_of, taken
+from lipmodel.output.pages.lesson.page import HERE, SCRIPTS, lesson_page
+from lipmodel.output.pages.listen import START_LOW
+from lipmodel.output.pictures.image_file import figure_bytes
+from lipmodel.output.pictures.style import new_figure
+from lipmodel.scene.lesson import Lesson, read_lesson
+from lipmodel.scene.scene import read_scene
+from lipmodel.sound import alignment
+from lipmodel.studies import map_cells, map_sounds
+from lipmodel.studies.map import build_held
 
 DEMO = Path(__file__).resolve().parents[1] / "scenes" / "lesson" / "lesson.toml"
 COUNT = 3  # scenes of the short lesson
@@ -159,12 +162,12 @@ def test_same_lesson_same_page():
 
 
 def test_the_map_on_the_page_has_the_colours_of_its_picture():
-    from lipmodel.pictures import map as picture
+    from lipmodel.output.pictures import map
 
     script = (HERE / "lesson_map.js").read_text("utf-8")
     found = re.search(r"PARTIALS = \[(.*?)\]", script)[1].replace('"', "").split(", ")
-    assert tuple(found) == picture.PARTIALS
-    assert f'GLIDING = "{picture.GLIDING}", UNSTEADY = "{picture.UNSTEADY}"' in script
+    assert tuple(found) == map.PARTIALS
+    assert f'GLIDING = "{map.GLIDING}", UNSTEADY = "{map.UNSTEADY}"' in script
 
 
 def test_scripts_name_no_other_place():
@@ -177,8 +180,8 @@ def test_scripts_name_no_other_place():
     ("shape", "every"), [((3, 9), 1), ((20, 32), 1), ((21, 32), 2), ((40, 60), 2), ((100, 100), 4)]
 )
 def test_a_fine_map_has_fewer_sounds(shape, every):
-    assert audible.coarser(shape) == every
-    assert -(-shape[0] // every) * -(-shape[1] // every) <= audible.MOST_SOUNDS
+    assert map_sounds.coarser(shape) == every
+    assert -(-shape[0] // every) * -(-shape[1] // every) <= map_sounds.MOST_SOUNDS
 
 
 def test_a_cell_is_told_as_it_sounds(page, lesson):
@@ -186,14 +189,14 @@ def test_a_cell_is_told_as_it_sounds(page, lesson):
     scene = read_scene(lesson[0].parent / "walk.toml")
     built = build_held(scene)
     r, c = 2, 4
-    played = atlas.Played(built.horn, built.bore, built.air, audible.NOTE)
+    played = map_cells.Played(built.horn, built.bore, built.air, map_sounds.NOTE)
     tension, mouth = walk["tension_hz"][c], 1e3 * walk["pressure_kpa"][r]
-    frequency, lock, _, _ = atlas.cell(played, tension, mouth)
+    frequency, lock, _, _ = map_cells.cell(played, tension, mouth)
     cell = walk["cells"][r][c]
     assert cell["frequency_hz"] == pytest.approx(frequency, abs=0.01)
     assert cell["lock"] == pytest.approx(lock, abs=1e-9)
-    line, told = audible.row_heard(built, mouth, np.array([tension]))
-    assert len(line) == round(audible.APART * audible.RATE)
+    line, told = map_sounds.row_heard(built, mouth, np.array([tension]))
+    assert len(line) == round(map_sounds.APART * map_sounds.RATE)
     assert np.isfinite(told[0][0])
 
 
@@ -227,8 +230,8 @@ def test_a_take_without_a_pitch_shows_its_loudness(tmp_path):
 
 def test_sounds_keep_their_length_when_their_rate_changes():
     tone = np.sin(2 * np.pi * 440 * np.arange(96_000) / 96_000)
-    assert len(audible.resampled(tone, 96_000, 48_000)) == 48_000
-    assert len(audible.resampled(tone, 48_000, 48_000)) == 96_000
+    assert len(alignment.resampled(tone, 96_000, 48_000)) == 48_000
+    assert len(alignment.resampled(tone, 48_000, 48_000)) == 96_000
 
 
 def test_a_page_too_large_to_send_leaves_pictures_out(monkeypatch):
@@ -236,7 +239,7 @@ def test_a_page_too_large_to_send_leaves_pictures_out(monkeypatch):
     small = section(takes=[take()])
     small["takes"][0]["picture"] = b"x" * 10_000
     monkeypatch.setattr(lessons, "_section", lambda *_: small)
-    found = lessons.Lesson("T", "", (Path("a.toml"),))
+    found = Lesson("T", "", (Path("a.toml"),))
     whole, _ = lessons.make(found, None, 1)
     assert "The whole picture" in whole
     monkeypatch.setattr(lessons, "LARGEST", len(whole) - 1000)
@@ -300,7 +303,7 @@ def test_the_page_must_be_an_html_file(tmp_path, name, capsys):
 
 def test_a_wav_is_read_back(tmp_path):
     path = tmp_path / "sound.wav"
-    path.write_bytes(files.sound_bytes(np.array([0.0, 0.5, -0.5]), 48_000))
-    samples, rate = files.read_sound(path)
+    path.write_bytes(audio.sound_bytes(np.array([0.0, 0.5, -0.5]), 48_000))
+    samples, rate = audio.read_sound(path)
     assert rate == 48_000
     assert samples == pytest.approx([0.0, 0.5, -0.5], abs=1e-6)

@@ -6,13 +6,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from lipmodel import instruments, kernel_lips
 from lipmodel.air import Air
 from lipmodel.analysis.pitch import steady_pitch
+from lipmodel.analysis.threshold import lip_response
+from lipmodel.bore import instruments
 from lipmodel.errors import SimulationError
-from lipmodel.fit import build_ladder
 from lipmodel.lips import LARGE, MOTIONS, PLAYERS, SMALL
-from lipmodel.timeloop import Block, Horn, advance, lip_response, play, start, stored_energy
+from lipmodel.waveguide.fit import build_ladder
+from lipmodel.waveguide.kernels import lips as kernel_lips
+from lipmodel.waveguide.state import Block, Horn, start, stored_energy
+from lipmodel.waveguide.time_loop import advance, play
 
 AIR = Air.at(22.0)
 RATE = 48_000.0

@@ -3,13 +3,15 @@
 import numpy as np
 import pytest
 
-from lipmodel import listener, wavefronts
 from lipmodel.acoustics.radiation import end_load
 from lipmodel.air import Air
-from lipmodel.instruments import instrument
-from lipmodel.perform import perform
-from lipmodel.scene import read_scene
-from lipmodel.sound import radiated, radiation_filter, sound_levels
+from lipmodel.bore import wavefronts
+from lipmodel.bore.instruments import instrument
+from lipmodel.player.performance import perform
+from lipmodel.scene.scene import read_scene
+from lipmodel.sound import listener
+from lipmodel.sound.listener import radiated, radiation_filter
+from lipmodel.sound.loudness import sound_levels
 
 RATE = 48_000
 AIR = Air.at(20.0)

@@ -5,11 +5,11 @@ import json
 import numpy as np
 import pytest
 
-from lipmodel import live_set
-from lipmodel.build import build
-from lipmodel.cli import main
-from lipmodel.pages.live import live_page
-from lipmodel.scene import read_scene
+from lipmodel.commands.main import main
+from lipmodel.output import live
+from lipmodel.output.pages.live.page import live_page
+from lipmodel.player.build import build
+from lipmodel.scene.scene import read_scene
 
 PIPE = """
 title = "{}"
@@ -35,12 +35,12 @@ def scene(folder, length, title="A pipe", text=SCENE):
 
 @pytest.fixture(autouse=True)
 def few_tubes(monkeypatch):
-    monkeypatch.setattr(live_set, "TUBES", ())
+    monkeypatch.setattr(live, "TUBES", ())
 
 
 def test_the_page_carries_the_loops_own_arrays(tmp_path):
     what = read_scene(scene(tmp_path, 900))
-    found = live_set.live_set(what)
+    found = live.live_set(what)
     ladder = build(what).horn.ladder
     (choice,) = found["choices"]
     assert found["rates"] == [48_000, 24_000]
@@ -53,7 +53,7 @@ def test_the_page_carries_the_loops_own_arrays(tmp_path):
 
 
 def test_what_is_switched_to_is_a_scene_that_can_be_rendered(tmp_path):
-    found = live_set.live_set(read_scene(scene(tmp_path, 900)))
+    found = live.live_set(read_scene(scene(tmp_path, 900)))
     text = found["choices"][0]["toml"] + "[player]\npressure_kpa = 4\ntension_hz = 300\n"
     (tmp_path / "again.toml").write_text(text)
     again = build(read_scene(tmp_path / "again.toml"))
@@ -62,7 +62,7 @@ def test_what_is_switched_to_is_a_scene_that_can_be_rendered(tmp_path):
 
 def test_text_of_a_scene_is_text(tmp_path):
     hostile = "</script><script>alert(1)</script>"
-    found = live_set.live_set(read_scene(scene(tmp_path, 900, hostile)))
+    found = live.live_set(read_scene(scene(tmp_path, 900, hostile)))
     page = live_page(hostile, found)
     assert "<script>alert(1)" not in page
     assert found["choices"][0]["label"] == hostile

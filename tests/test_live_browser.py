@@ -9,13 +9,13 @@ import pytest
 import test_browser
 
 from lipmodel.analysis.pitch import steady_pitch
-from lipmodel.build import build
-from lipmodel.live_set import RATES, live_set, loop_of, player_of
-from lipmodel.pages.live import HERE, live_page
-from lipmodel.perform import perform
-from lipmodel.scene import read_scene
-from lipmodel.swept import slots_of
-from lipmodel.timeloop import play
+from lipmodel.output.live import RATES, live_set, loop_of, player_of
+from lipmodel.output.pages.live.page import HERE, live_page
+from lipmodel.player.build import build
+from lipmodel.player.performance import perform
+from lipmodel.scene.scene import read_scene
+from lipmodel.studies.slots import slots_of
+from lipmodel.waveguide.time_loop import play
 
 browser = test_browser.browser  # the same fixture
 opened = test_browser.watched
@@ -37,8 +37,8 @@ def made(tmp_path_factory):
     folder.mkdir()
     what = scene(folder, last="[air]\ntemperature_c = 18.0\n[sound]\ndistance_m = 2.0\n")
     few = pytest.MonkeyPatch()  # a few of the page's tubes: each costs a second
-    few.setattr("lipmodel.live_set.VALVES", ("0", "13"))
-    few.setattr("lipmodel.live_set.TUBES", ("funnel",))
+    few.setattr("lipmodel.output.live.VALVES", ("0", "13"))
+    few.setattr("lipmodel.output.live.TUBES", ("funnel",))
     found = live_set(what)
     few.undo()
     title = 'Wednesday <script>alert("x")</script> & 🎺'
@@ -118,7 +118,7 @@ def test_the_browser_plays_what_the_compiled_loop_plays(bench, tmp_path, case):
 
 
 def test_what_is_heard_is_what_the_listener_hears(bench, tmp_path):
-    from lipmodel.sound import radiated
+    from lipmodel.sound.listener import radiated
 
     built = build(scene(tmp_path))
     mouth, tension = breath(8e3, 0.5), np.full(RATE // 2, 420.0)

@@ -11,12 +11,14 @@ import pyloudnorm
 import pytest
 import soundfile
 
-from lipmodel import files, perform, sound, spool
 from lipmodel.errors import SceneError
-from lipmodel.hearing import _added
-from lipmodel.rendering import render
-from lipmodel.scene import read_scene
-from lipmodel.spool import Even, Spool, Trace, pieces, portions, room_for
+from lipmodel.files import folders, long_arrays
+from lipmodel.files.long_arrays import Even, Spool, Trace, pieces, portions, room_for
+from lipmodel.output.render import render
+from lipmodel.player import performance
+from lipmodel.player.radiated import _added
+from lipmodel.scene.scene import read_scene
+from lipmodel.sound import loudness
 
 RATE = 48_000
 SHORT, PIECE = 30_000, 7_000  # samples, in place of those of `spool`
@@ -54,8 +56,8 @@ def test_a_trace_knows_its_size_and_becomes_an_array(trace, values):
     assert len(trace) == 1000
     assert trace.shape == (1000,)
     np.testing.assert_array_equal(np.asarray(trace), values)
-    assert spool.largest(trace) == np.abs(values).max()
-    assert spool.least(trace) == values.min()
+    assert long_arrays.largest(trace) == np.abs(values).max()
+    assert long_arrays.least(trace) == values.min()
     with pytest.raises(IndexError, match="1000: a trace of 1000 samples"):
         trace[1000]
 
@@ -90,15 +92,15 @@ def test_nothing_of_it_is_seen_in_the_folder(tmp_path):
 
 
 def test_short_traces_stay_in_memory(tmp_path):
-    with room_for(spool.HELD, tmp_path) as room:
+    with room_for(long_arrays.HELD, tmp_path) as room:
         assert isinstance(room.trace(10), np.ndarray)
-    with room_for(spool.HELD + 1, tmp_path) as room:
+    with room_for(long_arrays.HELD + 1, tmp_path) as room:
         assert isinstance(room.trace(10), Trace)
 
 
 def test_portions_are_the_whole():
     assert list(portions(10)) == [slice(0, 10)]
-    n = spool.HELD + 1
+    n = long_arrays.HELD + 1
     covered = np.concatenate([[p.start, p.stop] for p in portions(n)])
     assert covered[0] == 0
     assert covered[-1] == n
@@ -116,13 +118,13 @@ def test_times_that_are_never_made_are_those_that_are():
 
 def short_memory(monkeypatch):
     """Sounds of more than 0.6 s are long ones."""
-    whole = {"HELD": spool.HELD, "PIECE": spool.PIECE}
+    whole = {"HELD": long_arrays.HELD, "PIECE": long_arrays.PIECE}
     for name, module in list(sys.modules.items()):
         if name.startswith("lipmodel"):
             for constant, value in (("HELD", SHORT), ("PIECE", PIECE)):
                 if getattr(module, constant, None) == whole[constant]:  # not a slide's own PIECE
                     monkeypatch.setattr(module, constant, value)
-    monkeypatch.setattr(spool.pieces, "__defaults__", (PIECE,))
+    monkeypatch.setattr(long_arrays.pieces, "__defaults__", (PIECE,))
 
 
 SCENES = {
@@ -166,7 +168,7 @@ def test_a_long_take_is_the_short_one(tmp_path, monkeypatch, text):
     options = {"csv": "thin"}
     (once,) = render(path, tmp_path / "once", options=options)
     short_memory(monkeypatch)
-    assert spool.HELD == sound.HELD == files.HELD == SHORT
+    assert long_arrays.HELD == long_arrays.HELD == long_arrays.HELD == SHORT
     (long,) = render(path, tmp_path / "long", options=options)
     names = {f.name for f in once.folder.iterdir()}
     assert {f.name for f in long.folder.iterdir()} == names
@@ -205,7 +207,7 @@ def long_run(tmp_path, monkeypatch):
 
     def run(name, instrument="", player=""):
         path.write_text(BREATH.format(name, instrument, player) + "[sound]\nlength_s = 1.5\n")
-        return perform.perform(read_scene(path), room=kept)
+        return performance.perform(read_scene(path), room=kept)
 
     yield run
     kept.close()
@@ -228,7 +230,7 @@ def test_a_long_run_keeps_few_states_and_plays_on_from_any_moment(long_run, monk
     every = long_run("trumpet")
     here = {t: every.state_at(t) for t in (0.1, 0.6, 1.3)}
     assert [s.time for s in every.states] == pytest.approx(np.arange(6) / 4)
-    monkeypatch.setattr(perform, "MOST_STATES", 3)
+    monkeypatch.setattr(performance, "MOST_STATES", 3)
     few = long_run("trumpet")
     assert [s.time for s in few.states] == pytest.approx([0, 0.5, 1.0])
     for time, state in here.items():
@@ -264,7 +266,7 @@ def test_a_disk_too_small_is_told_before_anything_is_played(tmp_path, monkeypatc
         '[instrument]\nname = "trumpet"\n[player]\npressure_kpa = 5\ntension_hz = 470\n'
         "[sound]\nlength_s = 1800\n"
     )
-    monkeypatch.setattr(files, "free_on_disk", lambda folder: 2_000_000_000)
+    monkeypatch.setattr(folders, "free_on_disk", lambda folder: 2_000_000_000)
     with pytest.raises(
         SceneError, match="needs about 13 GB on disk while it is made, 2 GB are free"
     ):
@@ -276,7 +278,7 @@ def test_a_disk_too_small_is_told_before_anything_is_played(tmp_path, monkeypatc
 def minute():
     """A bit more than a minute: loud, soft, silent and loud again."""
     rng = np.random.default_rng(5)
-    n = spool.HELD + 200_000
+    n = long_arrays.HELD + 200_000
     level = np.interp(np.arange(n) / n, [0, 0.3, 0.31, 0.6, 0.61, 0.8, 0.81, 1],
                       [1, 1, 0.02, 0.02, 0, 0, 0.4, 0.4])  # fmt: skip
     return rng.normal(scale=0.1, size=n) * level
@@ -284,27 +286,27 @@ def minute():
 
 def test_loudness_in_pieces_is_pyloudnorm_s_own(minute):
     expected = pyloudnorm.Meter(RATE).integrated_loudness(minute)
-    assert sound.long_loudness(minute, RATE) == pytest.approx(expected, abs=1e-6)
-    assert sound.loudness(minute, RATE) == (sound.long_loudness(minute, RATE), False)
-    assert sound.long_loudness(np.zeros(len(minute)), RATE) == float("-inf")
+    assert loudness.long_loudness(minute, RATE) == pytest.approx(expected, abs=1e-6)
+    assert loudness.loudness(minute, RATE) == (loudness.long_loudness(minute, RATE), False)
+    assert loudness.long_loudness(np.zeros(len(minute)), RATE) == float("-inf")
 
 
 def test_peaks_and_levels_in_pieces_are_those_of_the_whole(minute, monkeypatch):
-    peak, levels = sound.true_peak(minute), sound.sound_levels(minute, RATE)
-    monkeypatch.setattr(spool, "HELD", 10 * len(minute))
-    assert sound.true_peak(minute) == pytest.approx(peak, rel=1e-12)
-    assert sound.sound_levels(minute, RATE) == pytest.approx(levels, abs=1e-6)
+    peak, levels = loudness.true_peak(minute), loudness.sound_levels(minute, RATE)
+    monkeypatch.setattr(long_arrays, "HELD", 10 * len(minute))
+    assert loudness.true_peak(minute) == pytest.approx(peak, rel=1e-12)
+    assert loudness.sound_levels(minute, RATE) == pytest.approx(levels, abs=1e-6)
 
 
 def test_fades_and_gain_where_it_is_sliced(minute):
-    found = sound.faded(minute, RATE) * 0.5
+    found = loudness.faded(minute, RATE) * 0.5
     whole = np.concatenate([found[p] for p in pieces(len(found), 1_000_003)])
     ramp = 0.5 - 0.5 * np.cos(np.pi * np.arange(96) / 96)
     expected = 0.5 * minute
     expected[:96] *= ramp
     expected[-96:] *= ramp[::-1]
     np.testing.assert_allclose(whole, expected, rtol=1e-12, atol=1e-15)
-    assert not np.any(sound.silenced(found)[0:1000])
+    assert not np.any(loudness.silenced(found)[0:1000])
 
 
 def test_a_source_says_how_long_it_may_be(tmp_path):
@@ -318,7 +320,7 @@ def test_a_source_says_how_long_it_may_be(tmp_path):
 
 PEAK = """
 import sys
-from lipmodel.cli import main
+from lipmodel.commands.main import main
 assert main(sys.argv[1:]) == 0
 # getrusage would tell the parent's own peak where that was higher
 print(next(line.split()[1] for line in open("/proc/self/status") if line.startswith("VmHWM")))

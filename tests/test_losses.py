@@ -8,7 +8,6 @@ from lipmodel.acoustics.losses import ROTATION, profile_function, propagation
 from lipmodel.air import Air
 
 REFERENCE = Air.at(23.0, 0.5)  # the air of the tables
-
 # IEC 61094-2:2009, Tables B.1 and B.2: input impedance in GPa s/m3 of open capillary tubes,
 # "intended to be used when testing a calculation program": Hz, then 50 mm and 100 mm long, each
 # of radius 1/6, 0.20, 0.25 mm.

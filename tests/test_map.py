@@ -12,13 +12,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lipmodel import atlas, mapping, sweep
-from lipmodel.cli import main
+from lipmodel.commands.main import main
 from lipmodel.errors import SimulationError
-from lipmodel.mapping import KPA, Survey, playable, table_csv
-from lipmodel.scene import read_scene
-from lipmodel.sweep import Task, run_many
-from lipmodel.units import cents
+from lipmodel.scene.scene import read_scene
+from lipmodel.studies import map, map_cells, map_document
+from lipmodel.studies.map import Survey, playable
+from lipmodel.studies.map_document import table_csv
+from lipmodel.system import pool
+from lipmodel.system.tasks import Task
+from lipmodel.system.workers import run_many
+from lipmodel.units import KPA, cents
 
 TRUMPET = """
 title = "The Wednesday brass class in a small harbour town"
@@ -54,7 +57,7 @@ TABLES = ("frequency_hz", "partial", "lock", "state", "rms_pa")
 def two_thresholds_a_partial():
     """Seven of each would take most of the time."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(mapping, "THRESHOLDS", (0.9, 1.0, 2))
+        patch.setattr(map, "THRESHOLDS", (0.9, 1.0, 2))
         yield
 
 
@@ -84,14 +87,14 @@ def finished(tmp_path_factory):
 
 
 def test_the_document_has_the_promised_tables(finished):
-    document = mapping.document(finished)
+    document = map_document.document(finished)
     assert set(document) == KEYS
     assert len(document["tension_hz"]) == 6
     assert len(document["pressure_kpa"]) == 4
     for name in TABLES:
         assert [len(row) for row in document[name]] == [6] * 4
     states = {state for row in document["state"] for state in row}
-    assert states <= set(atlas.STATES)
+    assert states <= set(map_cells.STATES)
     assert {"silent", "locked"} <= states
     for r, c in np.ndindex(4, 6):
         steady = document["state"][r][c] in ("locked", "bent", "free")
@@ -101,7 +104,7 @@ def test_the_document_has_the_promised_tables(finished):
 
 
 def test_the_thresholds_lie_within_the_grid(finished):
-    rows = mapping.document(finished)["threshold"]
+    rows = map_document.document(finished)["threshold"]
     assert {row["partial"] for row in rows} >= {2, 3, 4}
     assert all(200 <= row["tension_hz"] <= 520 for row in rows)
 
@@ -111,14 +114,14 @@ def test_warm_breath_changes_the_map_a_little(finished, tmp_path):
     survey = Survey(read_scene(path), tmp_path / "out")
     survey.run()
     assert not survey.problems
-    cold, warm = (mapping.document(s)["threshold"] for s in (finished, survey))
+    cold, warm = (map_document.document(s)["threshold"] for s in (finished, survey))
     assert warm[0]["frequency_hz"] > 1.001 * cold[0]["frequency_hz"]  # sound is faster in it
 
 
 def test_nothing_sounds_far_below_the_threshold(finished):
     """From rest a note begins only above its linear threshold; 20 % is a row of a coarse grid
     and the settings between those of the theory."""
-    document = mapping.document(finished)
+    document = map_document.document(finished)
     rows = document["threshold"]
     for r, pressure in enumerate(document["pressure_kpa"]):
         for c, tension in enumerate(document["tension_hz"]):
@@ -131,11 +134,11 @@ def test_two_processes_find_the_very_same(finished, scene, tmp_path):
     other = Survey(read_scene(scene), tmp_path / "out")
     other.run(2)
     assert other.cells.tobytes() == finished.cells.tobytes()
-    assert told(mapping.document(other)) == told(mapping.document(finished))
+    assert told(map_document.document(other)) == told(map_document.document(finished))
 
 
 def test_the_table_is_tidy(finished):
-    document = mapping.document(finished)
+    document = map_document.document(finished)
     rows = list(csv.DictReader(table_csv(document).splitlines()))
     assert len(rows) == 24
     assert list(rows[0]) == ["tension_hz", "pressure_kpa", *TABLES]
@@ -161,7 +164,7 @@ def test_a_stopped_map_is_taken_up_again(finished, scene, tmp_path):
     assert second.cells_done == 18
     second.run(progress=lambda done, total: seen.append(done))
     assert seen[0] == 3
-    assert told(mapping.document(second)) == told(mapping.document(finished))
+    assert told(map_document.document(second)) == told(map_document.document(finished))
 
 
 def test_what_was_kept_of_another_map_is_left_alone(scene, tmp_path):
@@ -274,13 +277,13 @@ def test_the_playable_range():
     low, high = playable([711])  # two octaves at least
     assert (low, high) == pytest.approx((1.15 * 711 / 4, 1.15 * 711))
     assert playable([1500])[1] == pytest.approx(1.15 * 1500)
-    assert playable([]) == mapping.BARE_RANGE
+    assert playable([]) == map.BARE_RANGE
 
 
 def test_ties_between_resonances_go_upward():
     heard = np.array([100, np.sqrt(2) * 100, 199, 900, np.nan])
-    assert atlas.partials(heard, [100, 200, 300]).tolist() == [1, 2, 2, 3, 0]
-    assert atlas.partials(heard, []).tolist() == [0] * 5
+    assert map_cells.partials(heard, [100, 200, 300]).tolist() == [1, 2, 2, 3, 0]
+    assert map_cells.partials(heard, []).tolist() == [0] * 5
 
 
 def row_states(frequency, lock, partial, sounding=None):
@@ -288,7 +291,7 @@ def row_states(frequency, lock, partial, sounding=None):
     frequency = np.array(frequency, float)
     sounding = np.isfinite(frequency) if sounding is None else np.array(sounding)
     tension = 200 * 2 ** (np.arange(len(frequency)) / 24)
-    result = atlas.states(tension, frequency, np.array(lock), np.array(partial), sounding)
+    result = map_cells.states(tension, frequency, np.array(lock), np.array(partial), sounding)
     return result.tolist()
 
 
@@ -320,10 +323,10 @@ def test_a_note_out_of_the_models_range_is_unsteady(finished, monkeypatch):
     def away(*args):
         raise SimulationError("the pressure left the model's range")
 
-    monkeypatch.setattr(atlas, "advance", away)
+    monkeypatch.setattr(map_cells, "advance", away)
     built = finished.built
-    played = atlas.Played(built.horn, built.bore, built.air, 0.3)
-    frequency, lock, rms, sounding = atlas.cell(played, 300.0, 4 * KPA)
+    played = map_cells.Played(built.horn, built.bore, built.air, 0.3)
+    frequency, lock, rms, sounding = map_cells.cell(played, 300.0, 4 * KPA)
     assert np.isnan([frequency, lock, rms]).all()
     assert sounding == 1
 
@@ -399,19 +402,19 @@ def test_a_killed_worker_loses_nothing(tmp_path):
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs SIGKILL")
 def test_a_task_that_kills_its_worker_twice_is_told():
     found = outcomes(die_always, 2)
-    assert found[3].problem == sweep.DIED
+    assert found[3].problem == pool.DIED
     assert [found[i].value for i in range(8) if i != 3] == [0, 1, 2, 4, 5, 6, 7]
 
 
 def test_a_map_with_lost_cells_is_still_drawn(scene, tmp_path, monkeypatch, capsys):
-    cells = atlas.cells
+    cells = map_cells.cells
 
     def fragile(played, mouth, tensions):
         if mouth > 7 * KPA:
             raise MemoryError("no room")
         return cells(played, mouth, tensions)
 
-    monkeypatch.setattr(atlas, "cells", fragile)
+    monkeypatch.setattr(map_cells, "cells", fragile)
     out = tmp_path / "out"
     assert main(["map", str(scene), "--workers", "1", "--out", str(out)]) == 0
     assert "6 cells are missing (MemoryError: no room)" in capsys.readouterr().out
@@ -433,13 +436,13 @@ def test_pitch_of_every_steady_cell_against_praat(tmp_path):
         ("note_s = 0.3", "note_s = 0.5"),
     )
     survey = Survey(read_scene(path), tmp_path / "out")
-    played = atlas.Played(survey.built.horn, survey.built.bore, survey.built.air, survey.note)
+    played = map_cells.Played(survey.built.horn, survey.built.bore, survey.built.air, survey.note)
     worst, count = 0.0, 0
     for pressure in survey.grid.pressure_kpa:
         for tension in survey.grid.tension:
-            tail, _ = atlas.note(played, tension, pressure * KPA)
-            frequency = atlas.steady(tail, played.horn.rate)
-            if np.std(tail) < atlas.SILENT or np.isnan(frequency):
+            tail, _ = map_cells.note(played, tension, pressure * KPA)
+            frequency = map_cells.steady(tail, played.horn.rate)
+            if np.std(tail) < map_cells.SILENT or np.isnan(frequency):
                 continue
             sound = parselmouth.Sound(tail, played.horn.rate)
             track = sound.to_pitch_ac(
@@ -459,7 +462,7 @@ def test_no_signal_parts_a_pool_from_a_process_that_it_begins():
     before = signal.signal(signal.SIGTERM, lambda number, _: heard.append(number))
     try:
         other.start()
-        with sweep._undisturbed():
+        with pool.undisturbed():
             os.kill(os.getpid(), signal.SIGTERM)
             for _ in range(1000):
                 time.sleep(1e-4)

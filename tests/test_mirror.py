@@ -7,21 +7,16 @@ import numpy as np
 import pytest
 from bores import finite_element_shape
 
-from lipmodel.acoustics.mirror import (
-    barrier,
-    bell,
-    bell_start,
-    energy_shares,
-    half_frequency,
-)
+from lipmodel.acoustics.bell import barrier, bell, bell_start, energy_shares, half_frequency
 from lipmodel.acoustics.resonances import resonances
 from lipmodel.air import Air
-from lipmodel.bore import Bore, Section
-from lipmodel.borefile import to_bore, with_part
-from lipmodel.instruments import part, spec
-from lipmodel.mirrored import mirror
-from lipmodel.pictures.mirror import mirror_figure
-from lipmodel.scene import read_scene
+from lipmodel.bore.assembly import to_bore
+from lipmodel.bore.geometry import Bore, Section
+from lipmodel.bore.instruments import part, spec
+from lipmodel.bore.parts import with_part
+from lipmodel.output.pictures.mirror import mirror_figure
+from lipmodel.scene.scene import read_scene
+from lipmodel.studies.mirror import mirror
 
 ROOM = Air.at(22.0)
 AIR = Air(343.2, 1.2, 1.82e-5, 1.4, 0.71)

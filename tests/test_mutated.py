@@ -11,10 +11,10 @@ import small_compare
 from hypothesis import HealthCheck, given, settings
 from mutated import mutated
 
-from lipmodel import reading
-from lipmodel.cli import main
+from lipmodel.commands.main import main
 from lipmodel.errors import LipmodelError, SceneError
-from lipmodel.scene import read_scene
+from lipmodel.files import schema, toml
+from lipmodel.scene.scene import read_scene
 
 ROOT = Path(__file__).resolve().parents[1]
 FILES = [
@@ -46,7 +46,7 @@ def run(argv) -> tuple[int, list[str], str]:
     return code, err.getvalue().split("\n")[:-1], out.getvalue()
 
 
-def in_words(code, lines, names, most=reading.MOST_TOLD + 1):
+def in_words(code, lines, names, most=schema.MOST_TOLD + 1):
     """Exit 0 without a complaint, or 2 with one-line sentences that name a file."""
     assert code in (0, 2)
     assert bool(lines) == (code == 2)
@@ -87,7 +87,7 @@ def test_five_hundred_changed_files_are_checked_in_sentences(tmp_path, case):
 def still_good(folder, case):
     """What check says is good can be played, or the refusal is one sentence."""
     code, bad = checked(folder, case)
-    if code or "section" in reading.load(bad) or "scenes" in reading.load(bad):
+    if code or "section" in toml.load(bad) or "scenes" in toml.load(bad):
         return
     text = bad.read_text("utf-8-sig")
     short = "length_s = 0.2\n"

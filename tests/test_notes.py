@@ -4,17 +4,20 @@ import numpy as np
 import pytest
 
 from lipmodel.acoustics.impedance import impedance
-from lipmodel.analysis.notes import spans
-from lipmodel.borefile import to_bore
-from lipmodel.build import build, held_bore, kept_resonances
-from lipmodel.cli import main
-from lipmodel.holds import moments
-from lipmodel.pairing import portrait
-from lipmodel.perform import perform
-from lipmodel.planning import _followed_column, planned
-from lipmodel.report import Notes, resonance_rows
-from lipmodel.scene import read_scene
-from lipmodel.standing import standing
+from lipmodel.analysis.segments import spans
+from lipmodel.bore.assembly import to_bore
+from lipmodel.commands.main import main
+from lipmodel.player.build import build
+from lipmodel.player.cached import kept_resonances
+from lipmodel.player.note_names import resonance_rows
+from lipmodel.player.performance import perform
+from lipmodel.player.plan import _followed_column, planned
+from lipmodel.player.tubing import held_bore
+from lipmodel.scene.scene import read_scene
+from lipmodel.studies.field import standing
+from lipmodel.studies.hold import moments
+from lipmodel.studies.notes import Notes
+from lipmodel.studies.pair import portrait
 from lipmodel.units import cents
 
 HOP = 0.01

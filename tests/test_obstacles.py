@@ -3,13 +3,14 @@
 import numpy as np
 import pytest
 
-from lipmodel import instruments
 from lipmodel.acoustics.resonances import resonances
 from lipmodel.air import Air
-from lipmodel.borefile import to_bore, with_obstacle
-from lipmodel.cli import main
+from lipmodel.bore import instruments
+from lipmodel.bore.assembly import to_bore
+from lipmodel.bore.obstacles import with_hand, with_mute
+from lipmodel.bore.parts import with_obstacle
+from lipmodel.commands.main import main
 from lipmodel.errors import SceneError
-from lipmodel.obstacles import with_hand, with_mute
 
 AIR = Air.at(22.0)
 BELL_X = np.linspace(0, 0.5, 501)

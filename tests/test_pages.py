@@ -8,8 +8,8 @@ from html.parser import HTMLParser
 import pytest
 import sample_report as sample
 
-from lipmodel.pages.listen import GLOSSARY, MOST_ROWS, START_LOW, listen_page
-from lipmodel.pictures import signed_cents
+from lipmodel.output.pages.listen import GLOSSARY, MOST_ROWS, START_LOW, listen_page
+from lipmodel.units import signed_cents
 
 PICTURE = b"\x89PNG made up"
 OPEN = ("meta", "img", "br", "hr", "link", "input")  # elements without an end tag

@@ -11,9 +11,10 @@ import sample_report as sample
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from lipmodel.pictures import heading, signed_cents
-from lipmodel.pictures.impedance import HIGHEST, impedance_figure
-from lipmodel.pictures.played import COLUMNS, played_figure
+from lipmodel.output.pictures.impedance import HIGHEST, impedance_figure
+from lipmodel.output.pictures.take import COLUMNS, played_figure
+from lipmodel.output.wording import heading
+from lipmodel.units import signed_cents
 
 
 @pytest.fixture(scope="module")

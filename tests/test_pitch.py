@@ -6,8 +6,8 @@ import pytest
 
 from lipmodel.analysis.pitch import _mended, lowest_for, pitch, refine, steady_pitch
 from lipmodel.analysis.spectrum import centroid, harmonics
-from lipmodel.perform import perform
-from lipmodel.scene import read_scene
+from lipmodel.player.performance import perform
+from lipmodel.scene.scene import read_scene
 
 RATE = 48_000
 LOUD = 1000.0  # Pa, as in a mouthpiece

@@ -11,16 +11,19 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.interpolate import AAA
 
-from lipmodel import instruments, kernel_lips
 from lipmodel.acoustics.impedance import impedance
 from lipmodel.acoustics.reflection import reflection_function
 from lipmodel.acoustics.resonances import resonances
 from lipmodel.air import Air
 from lipmodel.analysis.pitch import steady_pitch
-from lipmodel.echo import waveguide_reflection
-from lipmodel.fit import build_ladder
+from lipmodel.analysis.threshold import lip_response
+from lipmodel.bore import instruments
 from lipmodel.lips import SMALL
-from lipmodel.timeloop import Horn, lip_response, play, start
+from lipmodel.waveguide.fit import build_ladder
+from lipmodel.waveguide.impulse_response import waveguide_reflection
+from lipmodel.waveguide.kernels import lips as kernel_lips
+from lipmodel.waveguide.state import Horn, start
+from lipmodel.waveguide.time_loop import play
 
 AIR = Air.at(22.0)
 RATE = 48_000.0

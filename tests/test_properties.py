@@ -10,14 +10,14 @@ import pytest
 from drawn import bores, scenes
 from hypothesis import HealthCheck, Phase, given, settings
 
-from lipmodel import borefile
 from lipmodel.acoustics.impedance import reflectance
 from lipmodel.air import Air
-from lipmodel.echo import echo
+from lipmodel.bore import assembly
 from lipmodel.errors import SceneError, SimulationError
-from lipmodel.fit import build_ladder, ladder_reflectance
-from lipmodel.rendering import render
-from lipmodel.timeloop import LARGEST_PRESSURE
+from lipmodel.output.render import render
+from lipmodel.waveguide.fit import build_ladder, ladder_reflectance
+from lipmodel.waveguide.impulse_response import echo
+from lipmodel.waveguide.time_loop import LARGEST_PRESSURE
 
 AIR = Air.at(celsius=22.0)
 RATE, ECHO = 48_000.0, 4096
@@ -121,7 +121,7 @@ def mirrored(folder, text):
     path = folder / "bore.toml"
     path.write_text(text)
     try:
-        bore = borefile.read_bore(path)
+        bore = assembly.read_bore(path)
         ladder = build_ladder(bore, AIR, RATE)
     except SceneError as error:
         if "too short for rate_hz" not in str(error):  # told by the ladder, which knows no file

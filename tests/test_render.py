@@ -14,14 +14,15 @@ import numpy as np
 import pytest
 import soundfile
 
-from lipmodel import files, studio
 from lipmodel.analysis.lock import Slot
-from lipmodel.cli import main
-from lipmodel.rendering import render, warm
-from lipmodel.report import Notes
+from lipmodel.commands.main import main
+from lipmodel.files import folders, tables
+from lipmodel.output import background
+from lipmodel.output.render import render
+from lipmodel.player.warm_up import warm
+from lipmodel.studies.notes import Notes
 
 BARE = ["listen.html", "picture.png", "report.json", "sound.wav", "traces.npz"]
-
 SWEEP = """\
 title = "Wednesday warm-up"
 [instrument]
@@ -89,7 +90,7 @@ def alone():
 
     with pytest.MonkeyPatch.context() as patch:
         stub = SimpleNamespace(Popen=none_to_be_had, PIPE=-1, DEVNULL=-3)
-        patch.setattr(studio, "subprocess", stub)
+        patch.setattr(background, "subprocess", stub)
         yield
 
 
@@ -167,7 +168,7 @@ def test_the_copies_are_the_same_sound(full, kind):
 def test_the_page_carries_the_very_sound_and_the_picture(plain):
     page = (plain / "plain" / "listen.html").read_text("utf-8")
     (inside,) = re.findall(r"data:audio/flac;base64,([A-Za-z0-9+/=]+)", page)
-    heard = files.io.BytesIO(base64.b64decode(inside))
+    heard = folders.io.BytesIO(base64.b64decode(inside))
     samples, rate = soundfile.read(heard)
     wav, _ = soundfile.read(plain / "plain" / "sound.wav")
     assert rate == 48_000
@@ -346,8 +347,8 @@ def test_the_same_scene_gives_the_same_bytes(plain):
 
 
 def test_a_second_process_gives_the_same_bytes(plain, tmp_path, monkeypatch):
-    monkeypatch.setattr(studio, "subprocess", subprocess)
-    with studio.Studio() as second:
+    monkeypatch.setattr(background, "subprocess", subprocess)
+    with background.Studio() as second:
         (take,) = render(write(tmp_path, "plain.toml", PLAIN), tmp_path / "out", studio=second)
         assert second.process.poll() is None, "the second process died on the way"
     for name in ("sound.wav", "picture.png", "listen.html", "traces.npz"):
@@ -357,8 +358,8 @@ def test_a_second_process_gives_the_same_bytes(plain, tmp_path, monkeypatch):
 
 
 def test_without_the_second_process_the_work_is_done_here(plain, tmp_path, monkeypatch):
-    monkeypatch.setattr(studio, "subprocess", subprocess)
-    with studio.Studio() as second:
+    monkeypatch.setattr(background, "subprocess", subprocess)
+    with background.Studio() as second:
         second.process.kill()
         second.process.wait()
         (take,) = render(write(tmp_path, "plain.toml", PLAIN), tmp_path / "out", studio=second)
@@ -481,8 +482,8 @@ def test_on_a_funnel_the_lips_are_free(tmp_path):
 
 
 def test_the_public_render_and_simulate_give_the_same_sound(plain, tmp_path):
-    from lipmodel.run import simulate
-    from lipmodel.scene import read_scene
+    from lipmodel.player.run import simulate
+    from lipmodel.scene.scene import read_scene
 
     run = simulate(read_scene(write(tmp_path, "plain.toml", PLAIN)))
     assert run.rate == 48_000
@@ -562,7 +563,7 @@ def test_a_calibrated_sound_too_loud_for_the_file_is_refused(tmp_path, capsys):
 
 
 def test_a_run_that_leaves_the_model_is_told_in_one_line(tmp_path, capsys, monkeypatch):
-    monkeypatch.setattr(sys.modules["lipmodel.timeloop"], "LARGEST_PRESSURE", 2000.0)
+    monkeypatch.setattr(sys.modules["lipmodel.waveguide.time_loop"], "LARGEST_PRESSURE", 2000.0)
     scene = write(tmp_path, "wild.toml", PLAIN)
     message = (
         re.escape(f"{scene}: the pressure left the model's range (2 kPa) after ")
@@ -598,7 +599,7 @@ def test_a_full_disk_leaves_the_old_take_and_nothing_else(once, capsys, monkeypa
 
     monkeypatch.setattr(Path, "write_bytes", full(Path.write_bytes))
     monkeypatch.setattr(Path, "write_text", full(Path.write_text))
-    monkeypatch.setattr(files, "save_traces", full(files.save_traces))
+    monkeypatch.setattr(folders, "save_traces", full(tables.save_traces))
     argv = ["render", str(scene), "--out", str(folder.parent), "--csv"]
     message = re.escape(
         f"{folder}: cannot be written (No space left on device); nothing was left half-written"

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 from again import written_again
 
-from lipmodel.files import digest
-from lipmodel.rendering import render
+from lipmodel.files.tables import digest
+from lipmodel.output.render import render
 
 ROOT = Path(__file__).resolve().parents[1]
 NOTE = """\

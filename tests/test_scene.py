@@ -5,12 +5,13 @@ import tomllib
 
 import pytest
 
-from lipmodel import instruments, starters
 from lipmodel.air import LIMITS
-from lipmodel.borefile import parse_bore
+from lipmodel.bore import instruments
+from lipmodel.bore.bore_file import parse_bore
 from lipmodel.errors import SceneError
-from lipmodel.scene import read_scene
-from lipmodel.variants import merge, slug
+from lipmodel.scene import starters
+from lipmodel.scene.scene import read_scene
+from lipmodel.scene.variants import merge, slug
 
 SWEEP = """
 [instrument]

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lipmodel.cli import main
+from lipmodel.commands.main import main
 
 FOLDER = Path(__file__).resolve().parents[1] / "scenes"
 SCENES = sorted(FOLDER.glob("*.toml"))

@@ -5,8 +5,8 @@ import parselmouth
 import pytest
 import soundfile
 
-from lipmodel.fingering import usual
-from lipmodel.instruments import spec
+from lipmodel.bore.instruments import spec
+from lipmodel.player.fingering import usual
 from lipmodel.units import note_frequency, parse_note
 
 LOCKED = 0.6

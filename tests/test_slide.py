@@ -9,23 +9,32 @@ import parselmouth
 import pytest
 from bores import SLIDE_BORE, slide_scene
 
-from lipmodel import kernel_lines, perform, report
 from lipmodel.acoustics.resonances import resonances
 from lipmodel.air import Air
 from lipmodel.analysis.lock import held
 from lipmodel.analysis.pitch import pitch, steady_pitch
-from lipmodel.borefile import parse_bore, slide_length, to_bore
-from lipmodel.build import build, held_bore, kept_resonances
-from lipmodel.cli import main
+from lipmodel.bore.assembly import to_bore
+from lipmodel.bore.bore_file import parse_bore
+from lipmodel.bore.valves import slide_length
+from lipmodel.commands.main import main
 from lipmodel.errors import SceneError
-from lipmodel.fit import build_ladder
 from lipmodel.lips import LARGE
-from lipmodel.pictures.played import _resonance_lines
-from lipmodel.planning import plan, planned
-from lipmodel.scene import read_scene
-from lipmodel.slide import phrase_motion, slide_line
-from lipmodel.timeloop import Block, Horn, Slide, advance, start, stored_energy
-from lipmodel.tuning import resting_cents
+from lipmodel.output import report_rows as rows_of_report
+from lipmodel.output.pictures.take import _resonance_lines
+from lipmodel.player import note_names, performance
+from lipmodel.player import slide as playing_slide
+from lipmodel.player.build import build
+from lipmodel.player.cached import kept_resonances
+from lipmodel.player.instrument import resting_cents
+from lipmodel.player.plan import plan, planned
+from lipmodel.player.slide import phrase_motion, slide_line
+from lipmodel.player.tubing import held_bore
+from lipmodel.scene.scene import read_scene
+from lipmodel.studies.notes import Notes
+from lipmodel.waveguide.fit import build_ladder
+from lipmodel.waveguide.kernels import lines
+from lipmodel.waveguide.state import Block, Horn, Slide, start, stored_energy
+from lipmodel.waveguide.time_loop import advance
 
 AIR = Air.at(22.0)
 RATE = 48_000.0
@@ -38,7 +47,7 @@ def cents(a, b):
 
 
 def played(folder, rest):
-    return perform.perform(read_scene(slide_scene(folder, rest)))
+    return performance.perform(read_scene(slide_scene(folder, rest)))
 
 
 def phrase(*notes, kpa=4):
@@ -58,16 +67,16 @@ def lips(position, tension="204", length=1.0, kpa="[[0, 0], [0.02, 4]]"):
 def test_the_weights_are_lagrange_s():
     # h_n = product of (D - k)/(n - k): D 1.3, N 3, worked out by hand
     expected = (-0.0595, 0.7735, 0.3315, -0.0455)
-    np.testing.assert_allclose(kernel_lines.lagrange(1.3), expected, rtol=0, atol=1e-12)
+    np.testing.assert_allclose(lines.lagrange(1.3), expected, rtol=0, atol=1e-12)
     for d, whole in ((1.0, (0, 1, 0, 0)), (2.0, (0, 0, 1, 0))):
-        np.testing.assert_allclose(kernel_lines.lagrange(d), whole, atol=1e-15)
+        np.testing.assert_allclose(lines.lagrange(d), whole, atol=1e-15)
 
 
 def test_the_weights_never_amplify_where_they_are_used():
     turn = np.exp(-1j * np.linspace(0, np.pi, 2000)[:, None] * np.arange(4))
-    inside = [np.abs(turn @ kernel_lines.lagrange(d)).max() for d in np.linspace(1, 2, 51)]
+    inside = [np.abs(turn @ lines.lagrange(d)).max() for d in np.linspace(1, 2, 51)]
     assert max(inside) <= 1 + 1e-12
-    assert np.abs(turn @ kernel_lines.lagrange(0.6)).max() > 1.1  # and do elsewhere
+    assert np.abs(turn @ lines.lagrange(0.6)).max() > 1.1  # and do elsewhere
 
 
 def through(frequency, delays):
@@ -78,7 +87,7 @@ def through(frequency, delays):
     gain = np.sqrt(1 - np.diff(delays, prepend=delays[0]))
     for t in range(n):
         buffers[0, 0, t % size] = x[t]
-        out[t], _ = kernel_lines.moving_line(
+        out[t], _ = lines.moving_line(
             buffers, 0, 0, t, np.zeros(2), delays[t], gain[t], 0.0,
             none, none, none, 0.0, 1.0, np.zeros(5), memory,
         )  # fmt: skip
@@ -281,7 +290,7 @@ def test_the_sound_has_no_zipper_noise(tmp_path, monkeypatch):
 
     slow = lips("[[0.3, 2], [1.3, 2.3]]", length=1.3)
     still, moving = high(played(tmp_path, lips("2.15", length=1.3))), high(played(tmp_path, slow))
-    whole = perform.slide_line
+    whole = playing_slide.slide_line
     coarse = {
         "half samples": lambda added: np.round(2 * added) / 2,
         "every 64 samples": lambda added: added[np.arange(len(added)) // 64 * 64],
@@ -293,7 +302,7 @@ def test_the_sound_has_no_zipper_noise(tmp_path, monkeypatch):
             slide, added = whole(built, motion, samples)
             return slide, make(added)
 
-        monkeypatch.setattr(perform, "slide_line", stepped)
+        monkeypatch.setattr(performance, "slide_line", stepped)
         heard[name] = high(played(tmp_path, slow))
     # measured: still -84.5, moving -84.7; in half samples -47.6, told every 64 samples -66.7
     assert moving < still + 1
@@ -358,7 +367,7 @@ def test_a_run_goes_on_in_the_middle_of_a_move(glide):
     rate, at = glide.built.rate, int(1.1 * RATE)
     state = glide.state_at(1.1)
     assert state.added == pytest.approx(glide.controls.added[at - 1])
-    rest = perform.run_blocks(glide.built, glide.gesture, state, glide.controls, at, at + 4800)
+    rest = performance.run_blocks(glide.built, glide.gesture, state, glide.controls, at, at + 4800)
     again = np.concatenate([p.mouthpiece_pressure for p in rest])
     np.testing.assert_array_equal(again, glide.played.mouthpiece_pressure[at : at + 4800])
     # and held where it is, it plays what the column has there
@@ -374,10 +383,10 @@ def test_a_run_goes_on_in_the_middle_of_a_move(glide):
 
 def report_rows(run):
     built = run.built
-    return report.Notes(
+    return Notes(
         run,
-        report.resonance_rows(built),
-        lambda *how: report.resonance_rows(built, held_bore(built, *how)),
+        note_names.resonance_rows(built),
+        lambda *how: note_names.resonance_rows(built, held_bore(built, *how)),
     ).rows()
 
 
@@ -401,7 +410,7 @@ def test_the_report_follows_a_slide_under_held_lips(tmp_path):
     assert row["slide_position"] == pytest.approx(place, abs=0.05)
     near = cents(row["resonance_hz"], column(row["slide_position"]))
     assert abs(near) < 0.1
-    slide = report.slide_rows(run)
+    slide = rows_of_report.slide_rows(run)
     assert (slide["position"][0], slide["position"][-1]) == (1.0, 1.8)
     assert len(slide["positions"]) == len(slide["resonances_hz"]) == 9
     assert slide["resonances_hz"][0][3] == pytest.approx(column(1.0), rel=1e-6)
@@ -432,7 +441,7 @@ def test_a_valve_may_move_on_the_slide_s_own_tube(tmp_path):
     both = SLIDE_BORE.replace("slide = true", "slide = true\nvalves = [[1, 1200]]")
     both = both.replace("[[section]]", "[valves]\nfirst_mm = 330\n\n[[section]]", 1)
     (tmp_path / "slide.toml").write_text(both, encoding="utf-8")
-    run = perform.perform(read_scene(path))  # raises where a note is 3 cents off
+    run = performance.perform(read_scene(path))  # raises where a note is 3 cents off
     rows = report_rows(run)
     assert [(r["valves"], r["slide_position"]) for r in rows] == [("0", 1.0), ("1", 2.0)]
     # the resonance of the bore held so, measured 27 cents off by this valve's length; without

@@ -10,17 +10,18 @@ import json
 import numpy as np
 import pytest
 
-from lipmodel import instruments
 from lipmodel.acoustics.resonances import resonances
 from lipmodel.air import Air
 from lipmodel.analysis.pitch import steady_pitch
-from lipmodel.analysis.slots import slot_rows, sweep
+from lipmodel.analysis.sweeps import slot_rows, sweep
 from lipmodel.analysis.threshold import growth, threshold
-from lipmodel.bore import Bore
-from lipmodel.cli import main
-from lipmodel.fit import build_ladder
+from lipmodel.bore import instruments
+from lipmodel.bore.geometry import Bore
+from lipmodel.commands.main import main
 from lipmodel.lips import SMALL, Lips
-from lipmodel.timeloop import Horn, play
+from lipmodel.waveguide.fit import build_ladder
+from lipmodel.waveguide.state import Horn
+from lipmodel.waveguide.time_loop import play
 
 AIR = Air.at(22.0)
 RATE = 48_000.0
@@ -224,7 +225,7 @@ def test_notes_grow_and_take_air_as_published(thresholds):
     # 0.25, 0.45 L/s; all figures by tests/calibration.py
     from calibration import held
 
-    from lipmodel.sound import radiation_filter
+    from lipmodel.sound.listener import radiation_filter
 
     trumpet = horn()
     response = radiation_filter(TRUMPET, AIR, RATE, 1.0, 0.0)

@@ -5,10 +5,11 @@ import pytest
 from scipy.signal import lfilter
 from scipy.special import j1
 
-from lipmodel import sound, wavefronts
 from lipmodel.acoustics.radiation import end_load
 from lipmodel.air import Air
-from lipmodel.instruments import instrument
+from lipmodel.bore import wavefronts
+from lipmodel.bore.instruments import instrument
+from lipmodel.sound import listener, loudness
 
 RATE = 48_000
 AIR = Air.at(20.0)
@@ -48,20 +49,20 @@ EBU_TOLERANCE = 0.1  # LU, of the standard
 def test_loudness_passes_the_first_cases_of_the_broadcast_meter(parts, expected):
     # BS.1770 adds the energies of the channels: both together are one channel sqrt(2) as large
     samples = np.concatenate([sine(1000, np.sqrt(2) * 10 ** (d / 20), t) for d, t in parts])
-    assert sound.loudness(samples, RATE)[0] == pytest.approx(expected, abs=EBU_TOLERANCE)
+    assert loudness.loudness(samples, RATE)[0] == pytest.approx(expected, abs=EBU_TOLERANCE)
 
 
 @pytest.mark.parametrize("rate", [22_050, 44_100, 48_000, 96_000, 192_000])
 def test_a_full_scale_tone_in_one_channel_has_the_loudness_of_the_standard(rate):
     # ITU-R BS.1770-4, Annex 1: 997 Hz at 0 dBFS in one channel reads -3.01 LKFS.  The meter's
     # filter is within 0.06 LU of it (measured, worst at 22 050 Hz); the broadcast tolerance.
-    found, repeated = sound.loudness(sine(997, 1.0, 5, rate=rate), rate)
+    found, repeated = loudness.loudness(sine(997, 1.0, 5, rate=rate), rate)
     assert found == pytest.approx(-3.01, abs=EBU_TOLERANCE)
     assert not repeated
 
 
 def test_a_sound_shorter_than_the_meters_block_is_repeated_and_says_so():
-    found, repeated = sound.loudness(sine(997, 1.0, 0.3), RATE)
+    found, repeated = loudness.loudness(sine(997, 1.0, 0.3), RATE)
     assert repeated
     # 299.1 periods: the seam between two copies is no tenth of a LU
     assert found == pytest.approx(-3.01, abs=EBU_TOLERANCE)
@@ -69,20 +70,20 @@ def test_a_sound_shorter_than_the_meters_block_is_repeated_and_says_so():
 
 def test_true_peak_sees_what_lies_between_the_samples():
     # at a quarter of the rate and 45 degrees every sample is 1/sqrt(2) of the peak: 3.01 dB
-    samples = sound.faded(sine(RATE / 4, 0.5, 0.5, phase=np.pi / 4), RATE)
+    samples = loudness.faded(sine(RATE / 4, 0.5, 0.5, phase=np.pi / 4), RATE)
     assert np.max(np.abs(samples)) == pytest.approx(0.5 / np.sqrt(2), rel=1e-9)
-    hidden = sound.decibels(sound.true_peak(samples) / np.max(np.abs(samples)))
+    hidden = loudness.decibels(loudness.true_peak(samples) / np.max(np.abs(samples)))
     # measured 3.025: ripple of the interpolating filter; twice that allowed
     assert hidden == pytest.approx(20 * np.log10(np.sqrt(2)), abs=0.03)
 
 
 def test_true_peak_of_nothing_is_nothing():
-    assert sound.true_peak(np.zeros(0)) == 0.0
-    assert sound.true_peak(np.zeros(100)) == 0.0
+    assert loudness.true_peak(np.zeros(0)) == 0.0
+    assert loudness.true_peak(np.zeros(100)) == 0.0
 
 
 def test_fades_bring_both_ends_to_zero_without_a_step():
-    samples = sound.faded(np.ones(RATE // 10), RATE)
+    samples = loudness.faded(np.ones(RATE // 10), RATE)
     count = round(2e-3 * RATE)
     assert samples[0] == 0.0
     assert samples[-1] == 0.0
@@ -95,7 +96,7 @@ def test_fades_bring_both_ends_to_zero_without_a_step():
 
 def test_fades_leave_the_given_pressure_as_it_was():
     pressure = np.ones(1000)
-    sound.faded(pressure, RATE)
+    loudness.faded(pressure, RATE)
     assert np.all(pressure == 1.0)
 
 
@@ -103,61 +104,61 @@ def test_fades_leave_the_given_pressure_as_it_was():
 def test_a_matched_tone_has_the_amplitude_of_its_loudness_whatever_its_pressure(scale):
     # a sine of -16 LUFS has an amplitude of -16 + 3.01 dBFS (BS.1770-4); 1e-5 Pa lies under the
     # absolute gate of the standard, which is meant for files
-    leveled = sound.matched(sine(997, scale, 2.0), RATE, -16.0)
-    amplitude = sound.decibels(np.max(np.abs(leveled.samples[RATE // 2 : -RATE // 2])))
+    leveled = loudness.matched(sine(997, scale, 2.0), RATE, -16.0)
+    amplitude = loudness.decibels(np.max(np.abs(leveled.samples[RATE // 2 : -RATE // 2])))
     assert amplitude == pytest.approx(-16 + 3.01, abs=EBU_TOLERANCE)
     assert leveled.lufs == pytest.approx(-16.0, abs=1e-9)
     assert not leveled.limited
-    assert leveled.gain_db == pytest.approx(amplitude - sound.decibels(scale), abs=0.001)
+    assert leveled.gain_db == pytest.approx(amplitude - loudness.decibels(scale), abs=0.001)
 
 
 @pytest.mark.parametrize("target", [-30.0, -16.0])
 def test_a_matched_noise_measures_as_it_was_asked_to(target):
     noise = lfilter([1], [1, -0.9], np.random.default_rng(5).normal(size=2 * RATE))
-    leveled = sound.matched(noise, RATE, target)
+    leveled = loudness.matched(noise, RATE, target)
     assert not leveled.limited
-    assert sound.loudness(leveled.samples, RATE)[0] == pytest.approx(target, abs=0.1)
+    assert loudness.loudness(leveled.samples, RATE)[0] == pytest.approx(target, abs=0.1)
 
 
 def test_a_sound_of_clicks_is_held_at_its_true_peak_and_says_so():
     clicks = np.zeros(2 * RATE)
     clicks[RATE // 10 :: RATE // 2] = 30.0
-    leveled = sound.matched(clicks, RATE, -16.0)
+    leveled = loudness.matched(clicks, RATE, -16.0)
     assert leveled.limited
     assert leveled.lufs < -16.1
     assert leveled.true_peak_dbtp == pytest.approx(-1.0, abs=1e-9)
-    assert sound.true_peak(leveled.samples) == pytest.approx(LIMIT, rel=1e-9)
-    assert sound.loudness(leveled.samples, RATE)[0] == pytest.approx(leveled.lufs, abs=0.1)
+    assert loudness.true_peak(leveled.samples) == pytest.approx(LIMIT, rel=1e-9)
+    assert loudness.loudness(leveled.samples, RATE)[0] == pytest.approx(leveled.lufs, abs=0.1)
 
 
 @pytest.mark.parametrize("pressure", [np.zeros(4800), np.full(4800, 1e-12)], ids=["zero", "dust"])
 def test_silence_stays_silence(pressure):
-    leveled = sound.matched(pressure, RATE, -16.0)
+    leveled = loudness.matched(pressure, RATE, -16.0)
     assert not np.any(leveled.samples)
     assert leveled.lufs == float("-inf")
     assert not leveled.limited
-    assert sound.loudness(np.zeros(4800), RATE)[0] == float("-inf")
-    assert sound.sound_levels(np.zeros(4800), RATE) == (float("-inf"), float("-inf"))
+    assert loudness.loudness(np.zeros(4800), RATE)[0] == float("-inf")
+    assert loudness.sound_levels(np.zeros(4800), RATE) == (float("-inf"), float("-inf"))
 
 
 def test_calibrated_is_a_two_hundredth_of_the_pressure():
-    leveled = sound.calibrated(sine(1000, np.sqrt(2), 1.0), RATE)
+    leveled = loudness.calibrated(sine(1000, np.sqrt(2), 1.0), RATE)
     inside = leveled.samples[4800:-4800]
     assert np.sqrt(np.mean(inside**2)) == pytest.approx(1 / 200, rel=1e-12)
     assert leveled.gain_db == pytest.approx(-46.0206, abs=1e-4)
 
 
 def test_calibrated_refuses_to_clip_even_between_samples():
-    sound.calibrated(sine(1000, 199.0, 0.1), RATE)
+    loudness.calibrated(sine(1000, 199.0, 0.1), RATE)
     with pytest.raises(ValueError, match=r"^the sound reaches 201 Pa, more than the 200 Pa of a"):
-        sound.calibrated(sine(1000, 201.0, 0.1), RATE)
+        loudness.calibrated(sine(1000, 201.0, 0.1), RATE)
     # samples of 156 Pa, peaks of 220 Pa between them
     with pytest.raises(ValueError, match="the sound reaches 22"):
-        sound.calibrated(sine(RATE / 4, 220.0, 0.1, phase=np.pi / 4), RATE)
+        loudness.calibrated(sine(RATE / 4, 220.0, 0.1, phase=np.pi / 4), RATE)
 
 
 def test_one_pascal_is_ninety_four_decibels():
-    loudest, fast = sound.sound_levels(sine(1000, np.sqrt(2), 3.0), RATE)
+    loudest, fast = loudness.sound_levels(sine(1000, np.sqrt(2), 3.0), RATE)
     assert loudest == pytest.approx(20 * np.log10(1 / 20e-6), abs=1e-6)
     # the fast meter swings with the tone's square: 1/(4 pi f 0.125 s) = 0.003 dB, measured 0.0035
     assert fast == pytest.approx(93.98, abs=0.007)
@@ -165,13 +166,13 @@ def test_one_pascal_is_ninety_four_decibels():
 
 def test_the_loudest_second_is_found_wherever_it_is():
     pressure = np.concatenate([sine(1000, 0.01, 2), sine(1000, np.sqrt(2), 1), sine(1000, 0.01, 2)])
-    assert sound.sound_levels(pressure, RATE)[0] == pytest.approx(93.9794, abs=1e-3)
+    assert loudness.sound_levels(pressure, RATE)[0] == pytest.approx(93.9794, abs=1e-3)
 
 
 def test_the_fast_meter_rises_with_its_time_constant():
     # IEC 61672-1: time constant 125 ms; a burst of one constant reads 1 - 1/e: -1.99 dB
     burst = np.concatenate([np.zeros(RATE), sine(1000, np.sqrt(2), 0.125), np.zeros(RATE)])
-    fast = sound.sound_levels(burst, RATE)[1]
+    fast = loudness.sound_levels(burst, RATE)[1]
     # measured 0.0033 dB low: the swing of the square, and the A curve at the burst's ends
     assert fast == pytest.approx(93.9794 + 10 * np.log10(1 - np.exp(-1)), abs=0.01)
 
@@ -196,7 +197,7 @@ def test_the_ear_weighting_agrees_with_the_table(step, weight):
     # 0.2 s fades: the click of a cut low tone weighs more than the tone itself
     tone = sine(frequency, np.sqrt(2), 3.0)
     tone *= np.clip(np.minimum(np.arange(3 * RATE), np.arange(3 * RATE)[::-1]) / 9600, 0, 1)
-    fast = sound.sound_levels(tone, RATE)[1]
+    fast = loudness.sound_levels(tone, RATE)[1]
     # half a digit of the table, and the fast meter's swing of 1/(4 pi f 0.125 s)
     swing = 10 * np.log10(1 + 1 / (4 * np.pi * frequency * 0.125))
     assert fast - 93.9794 == pytest.approx(weight, abs=0.05 + 1.1 * swing)
@@ -207,7 +208,7 @@ def test_directivity_spreads_the_power_over_the_whole_sphere(ka):
     # midpoint rule, error under 1e-6; inside, 181 points to 180 degrees: measured error 2.5e-5
     # up to ka = 1, growing like the square of ka: 1.3e-5 ka^2 = 0.005 (0.02 dB) at ka = 20
     angles = (np.arange(1000) + 0.5) * np.pi / 1000
-    q = np.array([sound.directivity(ka, angle)[0] for angle in angles])
+    q = np.array([listener.directivity(ka, angle)[0] for angle in angles])
     assert np.sum(q * np.sin(angles)) * np.pi / 1000 / 2 == pytest.approx(
         1.0, abs=3e-5 + 1.5e-5 * ka**2
     )
@@ -220,30 +221,30 @@ def test_directivity_on_the_axis_agrees_with_the_pistons_closed_form(ka):
     front = 2 / ka**2 * (1 - j1(2 * ka) / ka)
     behind = (2 * j1(ka) / ka) ** 2
     exact = 2 / (front + behind)
-    assert sound.directivity(ka, 0.0)[0] == pytest.approx(exact, rel=3e-5 + 1.5e-5 * ka**2)
+    assert listener.directivity(ka, 0.0)[0] == pytest.approx(exact, rel=3e-5 + 1.5e-5 * ka**2)
 
 
 @pytest.mark.parametrize("ka", [4.0, 9.0])
 def test_the_pistons_pattern_has_its_half_power_and_its_first_null_where_the_books_say(ka):
-    axis = sound.directivity(ka, 0.0)[0]
+    axis = listener.directivity(ka, 0.0)[0]
     # x = 1.6163 is printed to half a unit of 1e-4, where the pattern falls by 0.6 a unit
-    half = sound.directivity(ka, np.arcsin(1.6163 / ka))[0]
+    half = listener.directivity(ka, np.arcsin(1.6163 / ka))[0]
     assert half / axis == pytest.approx(0.5, abs=5e-5)
     # x = 3.8317: there the pattern is as the square of the digits cut off
-    assert sound.directivity(ka, np.arcsin(3.8317 / ka))[0] / axis < 1e-9
+    assert listener.directivity(ka, np.arcsin(3.8317 / ka))[0] / axis < 1e-9
 
 
 def test_behind_the_bell_it_is_as_loud_as_at_its_side():
     for ka in (0.5, 3.0):
-        side = sound.directivity(ka, np.pi / 2)
-        assert sound.directivity(ka, np.pi) == side
-        assert sound.directivity(ka, 2.0) == side
+        side = listener.directivity(ka, np.pi / 2)
+        assert listener.directivity(ka, np.pi) == side
+        assert listener.directivity(ka, 2.0) == side
 
 
 def test_one_watt_spread_all_round_is_109_decibels_at_a_metre():
     # textbook: L_p = L_W - 10 lg(4 pi) = 109.0 dB for rho c = 400, and rho c/400 on top
     frequency = np.array([100.0, 150.0, 200.0])
-    response = sound.radiation_filter(BORE, AIR, RATE, 1.0, 0.0)
+    response = listener.radiation_filter(BORE, AIR, RATE, 1.0, 0.0)
     per_watt = gain_of(response, frequency) / np.sqrt(radiation_resistance(frequency))
     expected = 109.01 + 10 * np.log10(AIR.density * AIR.sound_speed / 400)
     # on the axis a small piston is a little louder: (ka)^2/8 = 0.03 dB at 200 Hz, measured 0.043
@@ -251,8 +252,8 @@ def test_one_watt_spread_all_round_is_109_decibels_at_a_metre():
 
 
 def test_twice_the_distance_is_half_the_pressure():
-    near = sound.radiation_filter(BORE, AIR, RATE, 1.0, 0.7)
-    far = sound.radiation_filter(BORE, AIR, RATE, 2.0, 0.7)
+    near = listener.radiation_filter(BORE, AIR, RATE, 1.0, 0.7)
+    far = listener.radiation_filter(BORE, AIR, RATE, 2.0, 0.7)
     assert far == pytest.approx(near / 2, rel=1e-9, abs=1e-12)
 
 
@@ -261,9 +262,9 @@ def test_what_reaches_the_whole_sphere_is_what_the_open_end_works():
     mu, weight = np.polynomial.legendre.leggauss(16)
     intensity = np.zeros(len(frequency))  # times 2 pi r^2 rho c, a unit volume flow
     for cosine, share in zip((mu + 1) / 2, weight / 2, strict=True):  # before the bell
-        response = sound.radiation_filter(BORE, AIR, RATE, 1.0, np.arccos(cosine))
+        response = listener.radiation_filter(BORE, AIR, RATE, 1.0, np.arccos(cosine))
         intensity += share * gain_of(response, frequency) ** 2
-    behind = sound.radiation_filter(BORE, AIR, RATE, 1.0, np.pi)
+    behind = listener.radiation_filter(BORE, AIR, RATE, 1.0, np.pi)
     intensity += gain_of(behind, frequency) ** 2
     power = 2 * np.pi * intensity / (AIR.density * AIR.sound_speed)
     # measured within 0.004 dB
@@ -273,7 +274,7 @@ def test_what_reaches_the_whole_sphere_is_what_the_open_end_works():
 @pytest.mark.parametrize("angle", [0.0, np.pi / 3, np.pi])
 def test_the_sound_arrives_at_once_and_not_before(angle):
     # minimum phase: no other response of this gain has as much of its energy as early
-    response = sound.radiation_filter(BORE, AIR, RATE, 1.0, angle)
+    response = listener.radiation_filter(BORE, AIR, RATE, 1.0, angle)
     heard = np.cumsum(response**2) / np.sum(response**2)
     backward = np.cumsum(response[::-1] ** 2) / np.sum(response**2)
     assert response[0] > 0
@@ -282,14 +283,14 @@ def test_the_sound_arrives_at_once_and_not_before(angle):
     # a click of flow is heard on its own sample: nothing before, nothing wrapped round
     click = np.zeros(1000)
     click[300] = 1.0
-    pressure = sound.radiated(click, np.zeros(1000), 1.0, response)
+    pressure = listener.radiated(click, np.zeros(1000), 1.0, response)
     assert np.max(np.abs(pressure[:300])) < 1e-12 * np.max(np.abs(pressure))
     assert pressure[300] == pytest.approx(response[0], rel=1e-9)
 
 
 def test_the_gain_has_minimum_phase():
     # for minimum phase log gain and phase are a Hilbert pair: the cepstrum has no negative time
-    response = sound.radiation_filter(BORE, AIR, RATE, 1.0, 0.0)
+    response = listener.radiation_filter(BORE, AIR, RATE, 1.0, 0.0)
     # without its zero at 0 Hz, which no logarithm bears
     smooth = np.cumsum(response)[:2048]
     spectrum = np.fft.rfft(smooth, 32_768)
@@ -300,12 +301,12 @@ def test_the_gain_has_minimum_phase():
 
 def test_the_flow_at_the_open_end_is_the_difference_of_both_waves():
     response = np.array([1.0, 0.0])
-    pressure = sound.radiated(np.array([3.0, 1.0]), np.array([1.0, -1.0]), 0.5, response)
+    pressure = listener.radiated(np.array([3.0, 1.0]), np.array([1.0, -1.0]), 0.5, response)
     assert pressure == pytest.approx([1.0, 1.0], abs=1e-12)
 
 
 @pytest.mark.parametrize("end", ["closed", "node"])
 def test_an_end_that_lets_nothing_out_is_not_heard(end):
-    response = sound.radiation_filter(BORE.replaced_end(end), AIR, RATE, 1.0, 0.0)
+    response = listener.radiation_filter(BORE.replaced_end(end), AIR, RATE, 1.0, 0.0)
     assert not np.any(response)
-    assert not np.any(sound.radiated(np.ones(10), np.zeros(10), 1.0, response))
+    assert not np.any(listener.radiated(np.ones(10), np.zeros(10), 1.0, response))

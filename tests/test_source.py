@@ -9,26 +9,26 @@ import numpy as np
 import pytest
 from scipy.signal import welch
 
-from lipmodel import instruments
-from lipmodel.acoustics.natural import natural_frequencies
-from lipmodel.acoustics.rayleigh import rayleigh
+from lipmodel.acoustics.open_pipe import natural_frequencies
 from lipmodel.acoustics.resonances import resonances
+from lipmodel.acoustics.thermoacoustic import rayleigh
 from lipmodel.air import Air
 from lipmodel.analysis.peaks import answer, peak_near, spectrum
 from lipmodel.analysis.pitch import steady_pitch
-from lipmodel.bore import Bore
-from lipmodel.build import build
-from lipmodel.cli import main
-from lipmodel.driven import Heat, drive, tube
-from lipmodel.echo import waveguide_reflection
+from lipmodel.bore import instruments
+from lipmodel.bore.geometry import Bore
+from lipmodel.commands.main import main
 from lipmodel.errors import SceneError
-from lipmodel.fit import build_ladder, ladder_reflectance
-from lipmodel.rendering import render
-from lipmodel.run import simulate
-from lipmodel.scene import read_scene
-from lipmodel.source_report import levels, rows
-from lipmodel.source_sentences import source_sentences
-from lipmodel.sourced import noise, sounded
+from lipmodel.output.render import render
+from lipmodel.output.source_report import levels, rows
+from lipmodel.output.source_sentences import source_sentences
+from lipmodel.player.build import build
+from lipmodel.player.run import simulate
+from lipmodel.player.source import noise, sounded
+from lipmodel.scene.scene import read_scene
+from lipmodel.waveguide.fit import build_ladder, ladder_reflectance
+from lipmodel.waveguide.impulse_response import waveguide_reflection
+from lipmodel.waveguide.source_loop import Heat, drive, tube
 
 AIR = Air.at(22.0)
 RATE = 48_000.0

@@ -9,23 +9,23 @@ from scipy.optimize import brentq
 from scipy.signal import get_window
 from scipy.special import jv
 
-from lipmodel import steepening
 from lipmodel.acoustics.brassiness import brassiness
 from lipmodel.acoustics.impedance import along, piece_matrix
 from lipmodel.acoustics.losses import propagation
 from lipmodel.air import Air
 from lipmodel.analysis.pitch import steady_pitch
 from lipmodel.analysis.spectrum import centroid, complex_harmonics, harmonics
-from lipmodel.bore import Bore
-from lipmodel.cells import cell_edges
-from lipmodel.fit import build_ladder
-from lipmodel.instruments import instrument, spec
-from lipmodel.kernel_steepening import POLES, late, steepen
-from lipmodel.perform import perform
-from lipmodel.scene import read_scene
-from lipmodel.sound import radiated
-from lipmodel.timeloop import play
-from lipmodel.tuning import brassiness_of
+from lipmodel.bore.geometry import Bore
+from lipmodel.bore.instruments import instrument, spec
+from lipmodel.player.instrument import brassiness_of
+from lipmodel.player.performance import perform
+from lipmodel.scene.scene import read_scene
+from lipmodel.sound import passage, steepening
+from lipmodel.sound.listener import radiated
+from lipmodel.waveguide.cells import cell_edges
+from lipmodel.waveguide.fit import build_ladder
+from lipmodel.waveguide.kernels.steepening import POLES, late, steepen
+from lipmodel.waveguide.time_loop import play
 
 RATE, FINE = 48_000, 192_000
 # the air of the published example: g = 1.4, P0 = 101325 Pa, c = 343.2 m/s; rho c^2 = g P0
@@ -63,10 +63,10 @@ def decibels(ratio):
 def test_a_loud_tone_breaks_where_the_books_say():
     # A. Hirschberg, J. Gilbert, R. Msallam and A. P. J. Wijnands (1996): 2 g P0 c/((g+1) dp/dt);
     # 2.770 m for 10 kPa at 233.08 Hz in this air
-    rise = steepening.rise_per_metre(TEXTBOOK)
-    found = steepening.shock_distance(rise, 2 * np.pi * TONE * STRONG)
+    rise = passage.rise_per_metre(TEXTBOOK)
+    found = passage.shock_distance(rise, 2 * np.pi * TONE * STRONG)
     assert found == pytest.approx(2.770, rel=0.01)
-    assert steepening.shock_distance(rise, 0.0) == np.inf
+    assert passage.shock_distance(rise, 0.0) == np.inf
 
 
 @pytest.mark.parametrize("strength", [0.2, 0.5, 0.8, 0.95])
@@ -259,7 +259,7 @@ def test_two_steps_are_enough(loud, monkeypatch):
     found = {}
     for steps in (2, 8):
         monkeypatch.setattr(steepening, "STEPS", steps)
-        way = steepening.passage(built.horn.ladder, built.bore, built.air)
+        way = passage.passage(built.horn.ladder, built.bore, built.air)
         more = steepening.steepened(built.horn.ladder, way, played.entering_wave).flow
         flow = (played.out_wave - played.back_wave) * built.horn.ladder.admittance[-1]
         found[steps] = spectrum_of(loud, flow + more)[:12]
@@ -338,7 +338,7 @@ def test_added_tube_steepens_and_delays_as_a_longer_bore(loud):
     )
     given = (played.entering_wave,)
     # the same wave into both: the station lies before the added tube
-    other = steepening.passage(ladder, long, built.air)
+    other = passage.passage(ladder, long, built.air)
     lengthened = steepening.steepened(ladder, other, *given).flow
     added = np.zeros((len(ladder.line_cell), len(given[0])))
     added[0] = samples
@@ -367,7 +367,7 @@ def test_nothing_added_is_the_bore_as_it_is(loud):
 @pytest.mark.parametrize("end", ["closed", "node"])
 def test_nothing_leaves_an_end_that_lets_nothing_out(loud, end):
     with pytest.raises(ValueError, match="open end"):
-        steepening.passage(loud.built.horn.ladder, loud.built.bore.replaced_end(end), AIR)
+        passage.passage(loud.built.horn.ladder, loud.built.bore.replaced_end(end), AIR)
 
 
 @pytest.mark.parametrize("name", ["mouthpiece", "funnel", "pipe"])
@@ -386,13 +386,13 @@ def test_every_kind_of_bore_has_a_way_out(name, tmp_path):
 def test_a_bore_steepens_as_a_cylinder_of_its_equivalent_length(radii, share):
     # by hand: the integral of D0/D(x); of the cone, measured 4e-4 more
     bore = Bore.from_points([0, 1.3], radii)
-    way = steepening.passage(build_ladder(bore, AIR, RATE), bore, AIR)
+    way = passage.passage(build_ladder(bore, AIR, RATE), bore, AIR)
     assert way.delay / way.rise == pytest.approx(1.3 * share, rel=1e-3)
     # the losses that the steps take are those of the tube: Kirchhoff's at 1 kHz, straight
     if share == 1.0:
         omega = 2 * np.pi * 1000.0
         loss = propagation(6e-3, np.array([omega]), AIR)[0][0].real * 1.3
-        taken = np.abs(steepening._averages(way.weight, np.array([1000.0]), RATE))[0]
+        taken = np.abs(passage._averages(way.weight, np.array([1000.0]), RATE))[0]
         assert -np.log(taken) == pytest.approx(loss, rel=0.01)  # measured 0.2 %
 
 

@@ -5,16 +5,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from lipmodel import instruments
 from lipmodel.air import Air
-from lipmodel.bore import Bore, Section
-from lipmodel.fit import build_ladder
+from lipmodel.bore import instruments
+from lipmodel.bore.geometry import Bore, Section
 from lipmodel.lips import SMALL
-from lipmodel.perform import perform
-from lipmodel.scene import read_scene
-from lipmodel.sound import radiated, radiation_filter
-from lipmodel.timeloop import THROAT_LOSS, Block, Horn, advance, play, start, stored_energy
-from lipmodel.waveguide import start_ladder
+from lipmodel.player.performance import perform
+from lipmodel.scene.scene import read_scene
+from lipmodel.sound.listener import radiated, radiation_filter
+from lipmodel.waveguide.fit import build_ladder
+from lipmodel.waveguide.ladder import start_ladder
+from lipmodel.waveguide.state import Block, Horn, start, stored_energy
+from lipmodel.waveguide.time_loop import THROAT_LOSS, advance, play
 
 AIR = Air.at(22.0)
 RATE = 48_000.0

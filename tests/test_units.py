@@ -2,14 +2,7 @@
 
 import pytest
 
-from lipmodel.units import (
-    cents,
-    nearest_note,
-    note_frequency,
-    note_name,
-    parse_note,
-    sharp_or_flat,
-)
+from lipmodel.units import cents, nearest_note, note_frequency, note_name, parse_note, sharp_or_flat
 
 # Equal temperament, A4 = 440 Hz (ISO 16:1975); the frequencies as every table prints them, from
 # memory, and the note numbers of the MIDI 1.0 specification (middle C = 60), from memory.

@@ -11,11 +11,12 @@ from pathlib import Path
 
 import pytest
 
-from lipmodel import paths, reading
-from lipmodel.cli import READ_FILES, main
+from lipmodel.commands.main import main
+from lipmodel.commands.parser import READ_FILES
 from lipmodel.errors import SceneError
-from lipmodel.paths import files_named, outside_allowed
-from lipmodel.scene import read_scene
+from lipmodel.files import paths, schema
+from lipmodel.files.paths import files_named, outside_allowed
+from lipmodel.scene.scene import read_scene
 
 ROOT = str(Path(paths.__file__).parents[1])
 PIPE = '[[section]]\nshape = "cylinder"\nlength_mm = 700\ndiameter_mm = 12\n'
@@ -144,7 +145,7 @@ def test_a_bundle_of_what_lies_outside_leads_nowhere_outside(harbour, tmp_path_f
     import io
     import zipfile
 
-    from lipmodel.bundling import _scene_files
+    from lipmodel.output.bundle import _scene_files
 
     Path("scene.toml").write_text(SCENE.format("../pipe.toml"))
     Path("link.toml").symlink_to("tube.toml")
@@ -199,11 +200,11 @@ def test_no_file_names_a_pipe_or_a_device(harbour, capsys, make, text):
 
 
 def test_sounds_beside_a_result_are_plain_files(tmp_path):
-    from lipmodel import files
+    from lipmodel.files import tables
 
     fifo(tmp_path / "01.wav")
     with pytest.raises(OSError):  # noqa: PT011 - no words, the caller has them
-        files.digest_of(tmp_path / "01.wav")
+        tables.digest_of(tmp_path / "01.wav")
 
 
 LONG = 5_000_001
@@ -331,7 +332,7 @@ def test_what_would_take_too_much_is_refused_with_a_sentence(harbour, capsys, ro
     assert main(["check", "large.toml"]) == 2
     told = capsys.readouterr().err.splitlines()
     assert f"large.toml: {sentence}" in told
-    assert len(told) <= reading.MOST_TOLD + 1
+    assert len(told) <= schema.MOST_TOLD + 1
 
 
 def test_a_map_of_a_million_long_cells_is_refused(harbour, capsys):
@@ -356,7 +357,7 @@ def test_a_thousand_problems_are_told_in_fifty_lines(harbour, capsys):
     Path("scene.toml").write_text('[instrument]\nname = "trumpet"\n' + notes + variants)
     assert main(["check", "scene.toml"]) == 2
     told = capsys.readouterr().err.splitlines()
-    assert len(told) == reading.MOST_TOLD + 1
+    assert len(told) == schema.MOST_TOLD + 1
     assert told[0].startswith('scene.toml: player.phrase[1].note = "H4"')
     assert told[-1] == "scene.toml: and more problems; mend these first"
 

@@ -6,24 +6,19 @@ import numpy as np
 import pytest
 from bores import random_bore
 
-from lipmodel import instruments
 from lipmodel.acoustics.impedance import reflectance
 from lipmodel.air import Air, AirColumn
-from lipmodel.bore import Bore
-from lipmodel.borefile import read_bore, to_bore, valve_length
-from lipmodel.cells import Travel
-from lipmodel.echo import waveguide_reflection
+from lipmodel.bore import instruments
+from lipmodel.bore.assembly import read_bore, to_bore
+from lipmodel.bore.geometry import Bore
+from lipmodel.bore.valves import valve_length
 from lipmodel.errors import SceneError
-from lipmodel.fit import build_ladder, ladder_reflectance
-from lipmodel.loop_arrays import at_junctions, stretches
-from lipmodel.waveguide import (
-    _seats,
-    delay_response,
-    line_tap,
-    shelf_cells,
-    start_ladder,
-    thiran,
-)
+from lipmodel.waveguide.arrays import at_junctions, stretches
+from lipmodel.waveguide.cells import Travel
+from lipmodel.waveguide.filters import delay_response, thiran
+from lipmodel.waveguide.fit import build_ladder, ladder_reflectance
+from lipmodel.waveguide.impulse_response import waveguide_reflection
+from lipmodel.waveguide.ladder import _seats, line_tap, shelf_cells, start_ladder
 
 ROOM = Air.at(22.0)
 RATE = 48_000.0
@@ -253,7 +248,7 @@ def test_a_bore_of_a_few_cells_is_refused_with_a_rate_that_would_do():
 def test_valves_on_their_way_create_no_energy():
     # the cross-fade from one delay to another as a matrix from what goes in to what comes out:
     # its largest singular value bounds the energy for every sound
-    from lipmodel.kernel_lines import line
+    from lipmodel.waveguide.kernels.lines import line
 
     short, long, travel, size = 20, 90, 200, 512
     taps = [np.array([[float(d), 0.0, *np.zeros(5)]]) for d in (short, long)]

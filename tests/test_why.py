@@ -7,16 +7,16 @@ import numpy as np
 import pytest
 import soundfile
 
-from lipmodel import instruments
 from lipmodel.acoustics.resonances import resonances
 from lipmodel.air import Air
 from lipmodel.analysis.pitch import steady_pitch
-from lipmodel.borefile import to_bore
-from lipmodel.cli import main
+from lipmodel.bore import instruments
+from lipmodel.bore.assembly import to_bore
+from lipmodel.commands.main import main
 from lipmodel.lips import PLAYERS
-from lipmodel.pages.why import why_page
-from lipmodel.reasons import combination_sharpness, ordinal, published_sentence, sentences_of
-from lipmodel.tuning import resting_cents
+from lipmodel.output.pages.why import why_page
+from lipmodel.player.instrument import resting_cents
+from lipmodel.studies.causes import combination_sharpness, ordinal, published_sentence, sentences_of
 from lipmodel.units import cents, note_frequency, parse_note
 
 AIR = Air.at(22.0)
@@ -173,7 +173,7 @@ def test_small_reasons_are_left_out_of_the_sentences(capsys):
     told = " ".join(found["sentences"])
     assert "The three valves together add too little tube: 54 cents sharp." in told
     assert "0 cents" not in re.sub(r"\d0 cents", "", told)
-    from lipmodel.reasons import Reason
+    from lipmodel.studies.causes import Reason
 
     reasons = [Reason("a", 0.4, "little"), Reason("b", -3, "less"), Reason("c", 9, "much")]
     assert sentences_of(reasons) == ["much", "less"]

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lipmodel.acoustics.impedance import along, open_load, piece_matrix
+from lipmodel.acoustics.impedance import along, chain, open_load, piece_matrix
 
 POINTS = 400
 CUP = 0.03  # m at the lip end that get more points than their share
@@ -119,3 +119,24 @@ def turns(bore, air, frequency, wall_loss=True, wavefront="wall", points=POINTS)
         place = brentq(lambda v: swing_at(v)[0], x[i], x[i + 1], xtol=1e-13)
         (antinodes if swing[i] < 0 else nodes).append(place)
     return np.array(antinodes), np.array(nodes)
+
+
+def power_per_flow(bore, air, frequency):
+    """Mean power into the bore and out of its open end for 1 m3/s (peak) at the lip end, in W,
+    two arrays of shape (n,); `frequency` in Hz above 0, shape (n,).
+
+    P = Re(p u*)/2 at both ends of the chain of the bore's pieces (transmission line, textbook).
+    A closed end and a pressure node radiate nothing.
+    """
+    frequency = np.atleast_1d(np.asarray(frequency, float))
+    if not np.all(frequency > 0):
+        raise ValueError("power_per_flow: every frequency must be above 0 Hz")
+    omega = 2 * np.pi * frequency
+    u = np.ones(len(omega), complex)
+    p = u if bore.end == "closed" else open_load(bore, air, omega) * u
+    u = 0 * u if bore.end == "closed" else u
+    out = 0.5 * (p * u.conj()).real
+    for a, b, c, d in chain(bore, air, omega, step=-1):
+        p, u = a * p + b * u, c * p + d * u
+    scale = 1 / np.abs(u) ** 2
+    return 0.5 * (p * u.conj()).real * scale, out * scale

@@ -10,9 +10,9 @@ from types import SimpleNamespace
 
 import numpy as np
 
-from lipmodel import wavefronts
 from lipmodel.acoustics.losses import propagation
 from lipmodel.acoustics.radiation import end_load
+from lipmodel.bore import wavefronts
 
 SHORT = 0.2  # of |gamma x length|, below which series do
 FEW = 8  # frequencies, up to which all pieces are taken at once

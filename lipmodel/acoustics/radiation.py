@@ -14,7 +14,6 @@ import numpy as np
 from numpy.polynomial.polynomial import polyadd, polysub, polyval
 
 HIGHEST_KA = 3.8  # of the fits
-
 # |R| = (1 + a1 x^2)/(1 + (a1 + 1/2) x^2 + a4 x^4 + a6 x^6), x = ka, and the length l/a =
 # b0 (1 + b1 x + b2 x^2)/(1 + b1 x + b3 x^2 + b4 x^4); each coefficient a polynomial in the half
 # angle in radians, constant first.  R of the fit is within 0.010 of the finite elements.
@@ -28,7 +27,6 @@ CONE_LENGTH = (
 )
 FLANGED_SIZE = (0.730, 0.372, 0.0231)
 FLANGED_LENGTH = (0.8216, 0.244, 0.723, -0.0198, 0.00366)
-
 # Where the causal fit looks, how it weighs small ka, and from where it starts.
 FIT_KA = np.linspace(0.04, HIGHEST_KA, 80)
 FIT_WEIGHT = 1 / (0.1 + FIT_KA)

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from lipmodel.analysis.pitch import lowest_for, pitch, steady_pitch
-from lipmodel.timeloop import Block, Horn, State, advance
 from lipmodel.units import cents
+from lipmodel.waveguide.state import Block, Horn, State
+from lipmodel.waveguide.time_loop import advance
 
 NUDGE = 10.0  # cents of lip setting to either side
 SETTLE, MEASURE = 0.3, 0.2  # s

@@ -18,7 +18,7 @@ import numpy as np
 from scipy.optimize import brentq, root
 
 from lipmodel.acoustics.impedance import impedance
-from lipmodel.timeloop import lip_response
+from lipmodel.lips import MOTIONS, Lips
 from lipmodel.units import MM
 
 FORCE = 1e-3  # N, scale of the balance of forces
@@ -200,3 +200,29 @@ def _exactly(bore, air, lips, tension, pressure, heard):
     found = root(balance, [1.0, 1.0], tol=1e-9)
     mouth, f = found.x * [pressure, heard]
     return Threshold(tension, float(mouth), float(f)) if found.success else None
+
+
+def lip_response(lips: Lips, tension, x, y, vx, vy, mouth, pressure, density):
+    """Flow (m3/s) into the bore and force (N) on one lip, by the time loop's own equations.
+
+    Lips at (x, y) m moving at (vx, vy) m/s between `mouth` and `pressure` (Pa).
+    Returns (flow, fx, fy) without the damping force, which is minus `lip_damping` times the
+    velocity.  For the theory of the threshold (`analysis/threshold.py`).
+    """
+    from lipmodel.waveguide.kernels.lips import lips as lips_alone
+
+    step = 1e-12  # s: short enough that the lips do not move meanwhile
+    lip = np.array([x, y, 0.0, 0.0, vx, vy, vx, vy])
+    quality, thickness = lips.law(tension)
+    constants, motion = lips.constants(), MOTIONS.index(lips.motion)
+    # a bore of no impedance: the pressure is what comes back
+    flow = lips_alone(
+        motion, constants, lip, tension, 1 / quality, thickness,
+        mouth, pressure, 1e-9, 1e9, density, step,
+    )[1]  # fmt: skip
+    still = np.array([x, y, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0])
+    lips_alone(
+        motion, constants, still, tension, 1 / quality, thickness,
+        mouth, pressure, 1e-9, 1e9, density, step,
+    )  # fmt: skip
+    return flow, still[2] / step, still[3] / step

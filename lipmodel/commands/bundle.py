@@ -3,9 +3,9 @@
 import sys
 from pathlib import Path
 
-from lipmodel import files
 from lipmodel.errors import SceneError
-from lipmodel.studio import Studio
+from lipmodel.files import folders
+from lipmodel.output.background import Studio
 
 
 def run(args) -> int:
@@ -15,9 +15,9 @@ def run(args) -> int:
     with Studio() as studio:
         from tqdm import tqdm
 
-        from lipmodel.bundling import bundle
-        from lipmodel.rendering import STAGES
-        from lipmodel.scene import read_scene
+        from lipmodel.output.bundle import bundle
+        from lipmodel.output.render import STAGES
+        from lipmodel.scene.scene import read_scene
 
         steps = STAGES * sum(len(read_scene(path).variants) for path in args.scenes)
         with tqdm(total=steps, disable=not sys.stderr.isatty(), leave=False, file=sys.stderr,
@@ -28,6 +28,6 @@ def run(args) -> int:
                 bar.update()
 
             data = bundle(args.scenes, studio, lambda w: tqdm.write(w, file=sys.stderr), step)
-    files.write_bytes(target, data)
+    folders.write_bytes(target, data)
     print(f"Wrote {target}: {len(data) / 1e6:.1f} MB. To repeat it: unzip it, python rerun.py")
     return 0

@@ -2,10 +2,10 @@
 
 from pathlib import Path
 
-from lipmodel import files
-from lipmodel.chart import chart, chart_csv, how, pull_words
+from lipmodel.files import folders, tables
+from lipmodel.player.instrument import find
+from lipmodel.studies.chart import chart, chart_csv, how, pull_words
 from lipmodel.units import sharp_or_flat
-from lipmodel.what import find
 
 MOST_SHOWN = 3  # alternatives on a line
 
@@ -16,7 +16,7 @@ def run(args) -> int:
     if args.out:
         _write(Path(args.out), document)
     if args.json:
-        print(files.json_text(document), end="")
+        print(tables.json_text(document), end="")
         return 0
     _tell(document)
     if args.out:
@@ -46,9 +46,9 @@ def _gives(row) -> str:
 
 
 def _write(folder: Path, document):
-    from lipmodel.pages.chart import chart_page
+    from lipmodel.output.pages.chart import chart_page
 
-    with files.folder_written(folder) as work:
+    with folders.folder_written(folder) as work:
         (work / "chart.html").write_text(chart_page(document), encoding="utf-8")
-        (work / "chart.json").write_text(files.json_text(document), encoding="utf-8")
+        (work / "chart.json").write_text(tables.json_text(document), encoding="utf-8")
         (work / "chart.csv").write_text(chart_csv(document), encoding="utf-8")

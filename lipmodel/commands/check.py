@@ -2,11 +2,12 @@
 
 import sys
 
-from lipmodel import borefile, reading
-from lipmodel.build import scene_bore
+from lipmodel.bore import assembly
 from lipmodel.errors import LipmodelError
-from lipmodel.lesson_file import is_lesson, read_lesson
-from lipmodel.scene import read_scene
+from lipmodel.files import toml
+from lipmodel.player.build import scene_bore
+from lipmodel.scene.lesson import is_lesson, read_lesson
+from lipmodel.scene.scene import read_scene
 
 
 def run(args) -> int:
@@ -21,22 +22,22 @@ def run(args) -> int:
 
 
 def _check(path):
-    data = reading.load(path)
+    data = toml.load(path)
     if is_lesson(data):
         _check_lesson(path)
         return
     if "section" in data:
-        bore = borefile.read_bore(path)
+        bore = assembly.read_bore(path)
         print(f"{path}: bore file, {bore.length * 1e3:.1f} mm, {bore.volume * 1e6:.1f} ml")
     else:
         scene = read_scene(path)
         for variant in scene.variants:
             scene_bore(variant.scene, variant.scene.spec())
-        bore = borefile.to_bore(scene.spec())
+        bore = assembly.to_bore(scene.spec())
         more = len(scene.variants) - 1
         what = f" and {more} variant{'s' if more > 1 else ''}" if more else ""
         print(f"{path}: scene{what}, {scene.sound.length_s:g} s")
-    for sentence in borefile.junctions(bore):
+    for sentence in assembly.junctions(bore):
         print(f"  {sentence}")
 
 

@@ -4,7 +4,7 @@ import sys
 from pathlib import Path
 
 from lipmodel.errors import SceneError
-from lipmodel.studio import Studio
+from lipmodel.output.background import Studio
 
 
 def run(args) -> int:
@@ -15,7 +15,7 @@ def run(args) -> int:
 
 
 def _read(args) -> int:
-    from lipmodel.verdicts import read_sessions, sentences
+    from lipmodel.studies.blind_results import read_sessions, sentences
 
     if args.hold or args.out:
         raise SceneError("--read: expected files of results and no other option")
@@ -27,8 +27,8 @@ def _read(args) -> int:
 def _run(args, studio) -> int:
     from tqdm import tqdm
 
-    from lipmodel.comparing import make, steps_of, write
-    from lipmodel.files import refuse_to_replace
+    from lipmodel.files.folders import refuse_to_replace
+    from lipmodel.output.compare import make, steps_of, write
 
     target = Path(args.out or Path("renders") / f"compare-{Path(args.files[0]).stem}")
     total = steps_of(args.files)

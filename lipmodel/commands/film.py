@@ -4,9 +4,9 @@ import re
 import sys
 from pathlib import Path
 
-from lipmodel import files
 from lipmodel.errors import SceneError
-from lipmodel.studio import Studio
+from lipmodel.files import folders
+from lipmodel.output.background import Studio
 
 
 def run(args) -> int:
@@ -20,7 +20,7 @@ def run(args) -> int:
 def _run(args, target: Path, studio) -> int:
     from tqdm import tqdm
 
-    from lipmodel.filming import encoder, film, steps_of
+    from lipmodel.output.film import encoder, film, steps_of
 
     encoder()  # told before anything is played
     with tqdm(total=steps_of(args.scene), disable=not sys.stderr.isatty(), leave=False,
@@ -34,7 +34,7 @@ def _run(args, target: Path, studio) -> int:
             args.scene, args.upright, say=lambda text: tqdm.write(text, file=sys.stderr),
             step=step, studio=studio,
         )  # fmt: skip
-    files.write_bytes(target, data)
+    folders.write_bytes(target, data)
     for sentence in report["sentences"]:
         print(re.sub(r" \(\w+\.png\)", "", sentence))  # pictures that are not kept
     size = "1080 x 1920" if args.upright else "1920 x 1080"

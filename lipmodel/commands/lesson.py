@@ -4,10 +4,10 @@ import sys
 import webbrowser
 from pathlib import Path
 
-from lipmodel import files
 from lipmodel.errors import SceneError
-from lipmodel.studio import Studio
-from lipmodel.sweep import workers_asked
+from lipmodel.files import folders
+from lipmodel.output.background import Studio
+from lipmodel.system.tasks import workers_asked
 
 KINDS = (".html", ".htm")
 
@@ -23,7 +23,7 @@ def run(args) -> int:
 def _run(args, target, studio) -> int:
     from tqdm import tqdm
 
-    from lipmodel.lessons import Progress, lesson_of, make, steps_of
+    from lipmodel.output.lesson import Progress, lesson_of, make, steps_of
 
     lesson = lesson_of(args.files)
     how = workers_asked(args.workers)
@@ -42,7 +42,7 @@ def _run(args, target, studio) -> int:
 
         page, failed = make(lesson, studio, how, Progress(say, step, part))
     data = page.encode()
-    files.write_bytes(target, data)
+    folders.write_bytes(target, data)
     for sentence in failed:
         print(sentence, file=sys.stderr)
     scenes = len(lesson.scenes)

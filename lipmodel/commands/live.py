@@ -4,9 +4,9 @@ import sys
 import webbrowser
 from pathlib import Path
 
-from lipmodel import files
-from lipmodel.aside import scratch
 from lipmodel.errors import SceneError
+from lipmodel.files import folders
+from lipmodel.files.atomic import scratch
 
 PLAIN = '[instrument]\nname = "trumpet"\n[player]\npressure_kpa = 8.0\ntension_hz = 420.0\n'
 
@@ -17,10 +17,10 @@ def run(args) -> int:
         raise SceneError(f"--out {target}: expected the name of a file that ends in .html")
     from tqdm import tqdm
 
-    from lipmodel.live_set import live_set
-    from lipmodel.pages.live import live_page
-    from lipmodel.pages.live_words import WORDS
-    from lipmodel.scene import read_scene
+    from lipmodel.output.live import live_set
+    from lipmodel.output.pages.live.page import live_page
+    from lipmodel.output.pages.live.words import WORDS
+    from lipmodel.scene.scene import read_scene
 
     with scratch() as folder:
         path = args.scene
@@ -37,7 +37,7 @@ def run(args) -> int:
 
             found = live_set(scene, step)
     data = live_page(scene.title or WORDS["title"], found).encode()
-    files.write_bytes(target, data)
+    folders.write_bytes(target, data)
     print(f"Wrote {target}: {len(found['choices'])} tubes, {len(data) / 1e6:.2f} MB")
     if len(found["rates"]) == 1:
         print("The bore is long: the page plays it at half the rate, 24 kHz.")

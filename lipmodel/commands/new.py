@@ -3,15 +3,16 @@
 import os
 from pathlib import Path
 
-from lipmodel import files, starters
 from lipmodel.errors import SceneError
+from lipmodel.files import folders
+from lipmodel.scene import starters
 
 
 def run(args) -> int:
     path = Path(args.file)
     if os.path.lexists(path):  # a name too long for the system is told by the writer
         raise SceneError(f"{path}: exists already; expected the name of a new file")
-    files.write_bytes(path, starters.text(args.kind).encode())
+    folders.write_bytes(path, starters.text(args.kind).encode())
     following = {
         "bore": f"lipmodel check {path}",
         "compare": f"lipmodel compare {path}",

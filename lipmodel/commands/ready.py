@@ -4,9 +4,10 @@ import sys
 from importlib import metadata
 from pathlib import Path
 
-from lipmodel import starters
-from lipmodel.aside import scratch
-from lipmodel.rendering import render, warm
+from lipmodel.files.atomic import scratch
+from lipmodel.output.render import render
+from lipmodel.player.warm_up import warm
+from lipmodel.scene import starters
 
 CORE = ("numpy", "numba", "scipy", "soundfile", "matplotlib", "pydantic", "tqdm", "pyloudnorm")
 EXTRA = {"dask": "cluster", "imageio-ffmpeg": "film"}

@@ -6,7 +6,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from lipmodel.errors import LipmodelError, SceneError
-from lipmodel.studio import Studio
+from lipmodel.output.background import Studio
 
 FIGURES = ("svg", "pdf")
 
@@ -20,7 +20,7 @@ def run(args) -> int:
 def _run(args, studio) -> int:
     from tqdm import tqdm
 
-    from lipmodel.rendering import STAGES, render
+    from lipmodel.output.render import STAGES, render
 
     figures = [kind.strip() for kind in args.figures.split(",") if kind.strip()]
     for kind in figures:
@@ -71,7 +71,7 @@ def _differing(paths) -> list[str]:
 
 def _takes_of(path) -> int:
     """Folders that a scene makes; 0 for a broken one, which is told when its turn comes."""
-    from lipmodel.scene import read_scene
+    from lipmodel.scene.scene import read_scene
 
     try:
         return len(read_scene(path).variants)

@@ -5,15 +5,13 @@ from pathlib import Path
 
 import numpy as np
 
-from lipmodel import files
 from lipmodel.acoustics.impedance import impedance
-from lipmodel.build import build
-from lipmodel.rendering import warm
-from lipmodel.scene import read_scene
-from lipmodel.swept import Slots, slots_of
+from lipmodel.files import folders, tables
+from lipmodel.player.build import build
+from lipmodel.player.warm_up import warm
+from lipmodel.scene.scene import read_scene
+from lipmodel.studies.slots import COLUMNS, Slots, slots_document, slots_of, sweep_columns
 from lipmodel.units import nearest_note, note_name
-
-COLUMNS = ("tension_hz", "pressure_kpa", "frequency_hz", "lock", "rms_pa", "centroid_hz")
 
 
 def run(args) -> int:
@@ -32,39 +30,17 @@ def run(args) -> int:
         warm(lambda text: tqdm.write(text, file=sys.stderr))
         built = build(scene)
         found = slots_of(built, progress)
-        document = _document(found)
+        document = slots_document(found)
         if not args.json or args.out:
             folder = Path(args.out or "renders") / f"{Path(args.scene).stem}-slots"
             bar.set_description_str("drawing")
             _write(folder, scene, built, found, document)
     if args.json:
-        print(files.json_text(document), end="")
+        print(tables.json_text(document), end="")
         return 0
     _tell(built, found)
     print(f"Wrote {folder / 'picture.png'}, slots.json and sweep.csv beside it")
     return 0
-
-
-def _sweep_columns(sweep) -> dict:
-    values = (
-        sweep.tension, sweep.pressure / 1e3, sweep.frequency,
-        sweep.lock, sweep.rms, sweep.centroid,
-    )  # fmt: skip
-    return dict(zip(COLUMNS, values, strict=True))
-
-
-def _document(found: Slots) -> dict:
-    def plain(values):
-        return [None if np.isnan(v) else round(float(v), 5) for v in values]
-
-    def columns(sweep):
-        return {name: plain(values) for name, values in _sweep_columns(sweep).items()}
-
-    return {
-        "up": found.up_rows,
-        "down": found.down_rows,
-        "sweep": {"up": columns(found.up), "down": columns(found.down)},
-    }
 
 
 def _tell(built, found: Slots):
@@ -92,8 +68,8 @@ def _line(built, row) -> str:
 
 
 def _write(folder: Path, scene, built, found: Slots, document):
-    from lipmodel.pictures.save import figure_bytes
-    from lipmodel.pictures.slots import slots_figure
+    from lipmodel.output.pictures.image_file import figure_bytes
+    from lipmodel.output.pictures.slots import slots_figure
 
     frequency = np.arange(20.0, 1.3 * float(found.up.tension.max()), 1.0)
     size = np.abs(impedance(built.bore, built.air, frequency))
@@ -101,9 +77,9 @@ def _write(folder: Path, scene, built, found: Slots, document):
     figure = slots_figure(title, document, found.resonances, (frequency, size),
                           built.transposition, scene.notes.a4_hz)  # fmt: skip
     table = {"going_up": np.r_[np.ones(len(found.up.tension)), np.zeros(len(found.down.tension))]}
-    up, down = _sweep_columns(found.up), _sweep_columns(found.down)
+    up, down = sweep_columns(found.up), sweep_columns(found.down)
     table |= {name: np.concatenate([up[name], down[name]]) for name in COLUMNS}
-    with files.folder_written(folder) as work:
+    with folders.folder_written(folder) as work:
         (work / "picture.png").write_bytes(figure_bytes(figure))
-        (work / "slots.json").write_text(files.json_text(document), encoding="utf-8")
-        (work / "sweep.csv").write_text(files.columns_csv(table), encoding="utf-8")
+        (work / "slots.json").write_text(tables.json_text(document), encoding="utf-8")
+        (work / "sweep.csv").write_text(tables.columns_csv(table), encoding="utf-8")

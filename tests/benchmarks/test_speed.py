@@ -17,18 +17,21 @@ import pytest
 from numba import njit
 from scipy.integrate import solve_ivp
 
-from lipmodel import instruments, kernel_lips, mapping
 from lipmodel.acoustics.reflection import reflection_function
 from lipmodel.air import Air
-from lipmodel.fit import build_ladder
+from lipmodel.bore import instruments
 from lipmodel.lips import LARGE, SMALL
-from lipmodel.scene import read_scene
-from lipmodel.steepening import passage, steepened
-from lipmodel.sweep import get_ready
-from lipmodel.timeloop import Horn, play, rehearse
+from lipmodel.scene.scene import read_scene
+from lipmodel.sound.passage import passage
+from lipmodel.sound.steepening import steepened
+from lipmodel.studies import map
+from lipmodel.system.workers import get_ready
+from lipmodel.waveguide.fit import build_ladder
+from lipmodel.waveguide.kernels import lips as kernel_lips
+from lipmodel.waveguide.state import Horn
+from lipmodel.waveguide.time_loop import play, rehearse
 
 pytestmark = pytest.mark.benchmark
-
 ROOT = Path(__file__).resolve().parents[2]
 AIR = Air.at(22.0)
 RATE = 48_000.0
@@ -212,8 +215,8 @@ def survey_of(tmp_path_factory):
         '[instrument]\nname = "trumpet"\n[player]\ntension_hz = 300\npressure_kpa = 4\n'
     )
     rehearse()
-    get_ready(2, mapping.PRELOAD)  # as the command does at its start
-    return lambda: mapping.Survey(read_scene(path), None)
+    get_ready(2, map.PRELOAD)  # as the command does at its start
+    return lambda: map.Survey(read_scene(path), None)
 
 
 def test_a_map_on_two_workers(survey_of):

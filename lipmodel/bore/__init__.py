@@ -1,0 +1,1 @@
+"""Geometry: curves, sections, bore files, parts, built-in instruments."""

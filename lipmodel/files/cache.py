@@ -1,0 +1,104 @@
+"""Results that take long, kept between runs: fitted ladders and resonances of a bore.
+
+Files lie in the user's cache folder, named by a digest of everything that goes in, the source of
+this package's own physics too.  Each begins with a digest of the rest of it: what is damaged is
+worked out anew.  A cache that cannot be read or written is only slower.
+"""
+
+import contextlib
+import hashlib
+import io
+import os
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+
+from lipmodel.files.atomic import write_whole
+
+MOST_FILES = 300
+DIGEST = 32  # bytes of SHA-256
+SOURCES = ("air.py", "bore", "acoustics", "waveguide", "sound")
+
+
+def folder() -> Path:
+    """Where results are kept; LIPMODEL_CACHE overrides the user's cache folder.  OSError for a
+    user without a home."""
+    given = os.environ.get("LIPMODEL_CACHE")
+    if given:
+        return Path(given)
+    try:
+        base = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
+    except RuntimeError as error:
+        raise FileNotFoundError("no home folder") from error
+    return Path(base) / "lipmodel"
+
+
+@cache
+def _source_digest() -> bytes:
+    here, digest = Path(__file__).parents[1], hashlib.sha256()
+    for name in SOURCES:
+        path = here / name
+        for file in sorted(path.rglob("*.py")) if path.is_dir() else [path]:
+            digest.update(file.read_bytes())
+    digest.update(np.__version__.encode())
+    return digest.digest()
+
+
+def key_of(kind: str, bore, air, *numbers) -> str:
+    """Digest of a bore (x, radius, end, where its mouthpiece ends), an air and some numbers."""
+    digest = hashlib.sha256(_source_digest())
+    digest.update(bore.x.tobytes() + bore.radius.tobytes())
+    digest.update(repr((kind, bore.end, bore.mouthpiece_end, air, numbers)).encode())
+    return f"{kind}-{digest.hexdigest()[:32]}"
+
+
+def kept(key: str, make, apart=lambda value: value, together=lambda arrays: arrays):
+    """What `make()` returns, kept under `key` as the dict of arrays that `apart` makes of it and
+    `together` puts together again."""
+    arrays = recall(key)
+    if arrays is not None:
+        with contextlib.suppress(LookupError, TypeError, ValueError):  # of another form: made anew
+            return together(arrays)
+    value = make()
+    keep(key, apart(value))
+    return value
+
+
+def recall(key: str) -> dict | None:
+    """The arrays kept under `key`, or None."""
+    with contextlib.suppress(OSError):
+        return opened(folder() / f"{key}.npz")
+    return None
+
+
+def opened(path: Path) -> dict | None:
+    """The arrays that `sealed` made the bytes of, if this file holds just those."""
+    try:
+        data = path.read_bytes()
+    except OSError:
+        return None
+    head, body = data[:DIGEST], data[DIGEST:]
+    if head != hashlib.sha256(body).digest():
+        return None
+    with np.load(io.BytesIO(body), allow_pickle=False) as file:
+        return dict(file)
+
+
+def sealed(arrays: dict) -> bytes:
+    """Arrays as an npz file behind its own digest."""
+    out = io.BytesIO()
+    np.savez(out, **arrays)
+    body = out.getvalue()
+    return hashlib.sha256(body).digest() + body
+
+
+def keep(key: str, arrays: dict):
+    """Keep arrays under `key`; the oldest make room."""
+    with contextlib.suppress(OSError):
+        here = folder()
+        here.mkdir(parents=True, exist_ok=True)
+        write_whole(here / f"{key}.npz", sealed(arrays), "kept")
+        known = sorted(here.glob("*.npz"), key=lambda p: p.stat().st_mtime)
+        for old in known[:-MOST_FILES]:
+            old.unlink(missing_ok=True)

@@ -1,0 +1,215 @@
+"""What the live page needs of every tube that it can switch to: the very arrays of the time loop.
+
+One description of bore and player, two executions: the browser's loop reads what
+`waveguide/time_loop.py` hands to `waveguide/kernels/time_loop.py`.
+"""
+
+import json
+from dataclasses import replace
+
+import numpy as np
+
+from lipmodel.acoustics.impedance import impedance
+from lipmodel.analysis.sweeps import slot_rows, sweep
+from lipmodel.bore.valves import has_mark, valve_numbers
+from lipmodel.errors import SceneError
+from lipmodel.lips import MOTIONS
+from lipmodel.player.build import Built, build
+from lipmodel.player.cached import kept_resonances
+from lipmodel.player.note_names import rows_of
+from lipmodel.scene.scene import Scene
+from lipmodel.waveguide.arrays import at_junctions, end_coefficients, taps_of
+from lipmodel.waveguide.state import SMALLEST_BUFFER
+from lipmodel.waveguide.time_loop import throat_and_station
+
+RATES = (48_000, 24_000)  # Hz; the second for a machine that is too slow
+TAPS = 256  # of the radiation filter: what it leaves out is under -80 dB (tests)
+PRESSURES = (6e3, 12e3)  # Pa, at which slots are looked up
+SETTINGS = (100.0, 1000.0)  # Hz across the field for a small mouthpiece
+HARDEST = 20e3  # Pa at its top
+CURVE = np.geomspace(60.0, 3000.0, 360)  # Hz, of the impedance drawn under the harmonics
+HIGHEST = 2000.0  # Hz, of the resonances told
+LONG, LONGEST = 6.0, 12.0  # m: from here at half the rate alone; not at all
+VALVES = ("0", "2", "1", "12", "23", "13", "123")
+# of a trumpet: what stands in for its bell, and other tubes behind the same mouthpiece
+BELLS = (("bell on", None), ("gradual bell", "trumpet_gradual_bell"), ("bell off", "none"))
+TUBES = ("funnel", "cone", "hose")
+
+
+def live_set(scene: Scene, progress=lambda words: None) -> dict:
+    """The page's data for a scene with a player: `bores` by rate, lips by motion, the field.
+
+    Raises SceneError for a scene with a source and for a bore too long to be played at once.
+    """
+    scene.needs_player("the live page")
+    first = build(scene)
+    if first.bore.length > LONGEST:
+        raise SceneError(
+            f"{scene.path}: the bore is {first.bore.length:.1f} m long and would cost "
+            f"{cost_of(first):.0f} times a trumpet, too much to be played at once; expected up to "
+            f"{LONGEST:g} m"
+        )
+    rates = RATES if first.bore.length <= LONG else RATES[1:]
+    choices = list(_choices(scene, first))
+    found = {"rates": list(rates), "choices": [], "lips": _lips(first), "field": _field(first)}
+    found |= {
+        "tables": _tables(scene),
+        "a4_hz": scene.notes.a4_hz,
+        "spelling": scene.notes.spelling,
+    }
+    for label, group, changed, toml in choices:
+        progress(label)
+        found["choices"].append(_choice(label, group, changed, toml, rates))
+    return found
+
+
+def cost_of(built: Built) -> float:
+    """What a sample costs, in trumpets of 1.5 m: cells outside of long cylinders count alike."""
+    return built.bore.length / 1.5
+
+
+def _choices(scene: Scene, first: Built):
+    """(label, group, scene, TOML of its [instrument]) of everything the page can switch to."""
+    given = scene.instrument.model_dump(exclude_defaults=True)
+    yield _name(first), "tube", scene, _toml(given)
+    numbers = valve_numbers(first.spec)
+    for valves in VALVES[1:]:
+        if numbers and all(int(v) in numbers for v in valves):
+            yield valves, "valves", *_with(scene, given | {"valves": valves})
+    if has_mark(first.spec, "slide"):
+        for position in range(2, 8):
+            yield str(position), "slide", *_with(scene, given | {"slide_position": float(position)})
+    if given.get("name") == "trumpet" and "bell" not in given:
+        for label, bell in BELLS[1:]:
+            if bell == "none":
+                yield label, "tube", *_with(scene, given | {"bell": "none"})
+            else:
+                yield label, "tube", *_with(scene, {"name": bell})
+    for name in TUBES:
+        if given.get("name") != name:
+            yield name, "tube", *_with(scene, {"name": name})
+
+
+def _name(built: Built) -> str:
+    given = built.scene.instrument
+    return given.name or built.bore.title or given.bore
+
+
+def _with(scene: Scene, instrument: dict):
+    table = type(scene.instrument).model_validate(instrument, context=scene._place)
+    return scene.model_copy(update={"instrument": table}), _toml(instrument)
+
+
+def _tables(scene: Scene) -> dict:
+    """TOML of what else the scene says, for a gesture that is kept: `whole` but for lips' motion,
+    the sound's length and rate, and steepening, which the page does not do."""
+    without = {"air": (), "notes": (), "lips": ("motion",),
+               "sound": ("length_s", "rate_hz", "steepening")}  # fmt: skip
+    found = {}
+    for name, left_out in without.items():
+        given = getattr(scene, name).model_dump(mode="json", exclude_defaults=True)
+        found[name] = _lines({k: v for k, v in given.items() if k not in left_out})
+    return found
+
+
+def _toml(instrument: dict) -> str:
+    return "[instrument]\n" + _lines(instrument)
+
+
+def _lines(table: dict) -> str:
+    def value(v):
+        if isinstance(v, dict):
+            inside = ", ".join(f"{k} = {value(x)}" for k, x in v.items() if x is not None)
+            return f"{{ {inside} }}"
+        return str(v).lower() if isinstance(v, bool) else json.dumps(v, ensure_ascii=False)
+
+    return "".join(f"{k} = {value(v)}\n" for k, v in table.items() if v is not None)
+
+
+def _choice(label, group, scene: Scene, toml: str, rates) -> dict:
+    built = build(_at_rate(scene, RATES[0]))
+    found = kept_resonances(built.bore, built.air)
+    rows = [r for r in rows_of(built, found) if r["frequency_hz"] < HIGHEST]
+    kept = ("n", "frequency_hz", "sounding", "written")
+    z = np.abs(impedance(built.bore, built.air, CURVE))
+    return {
+        "label": label,
+        "group": group,
+        "toml": toml,
+        "up": -built.transposition,
+        "resonances": [{k: r[k] for k in kept} for r in rows],
+        "slots": _slots(build(_at_rate(scene, RATES[1])), found),
+        "curve_db": np.round(20 * np.log10(z / z.max()), 1).tolist(),
+        "loops": [loop_of(build(_at_rate(scene, rate))) for rate in rates],
+    }
+
+
+def _at_rate(scene: Scene, rate: int) -> Scene:
+    return scene.model_copy(update={"sound": scene.sound.model_copy(update={"rate_hz": rate})})
+
+
+def loop_of(built: Built) -> dict:
+    """The arrays that the time loop takes, as lists of numbers."""
+    horn, ladder = built.horn, built.horn.ladder
+    scattering, weight, coefficient, _ = at_junctions(ladder)
+    end_b, end_a = end_coefficients(ladder)
+    longest = max(float(ladder.delay[ladder.line_cell].max(initial=2.0)), 2.0)
+    throat, law, _, _ = throat_and_station(horn)
+    response = built.radiation_filter[:TAPS]
+    taps = taps_of(ladder, ladder.delay[ladder.line_cell]).ravel()
+    lists = {
+        "admittance": ladder.admittance, "scattering": scattering, "weight": weight,
+        "coefficient": coefficient, "end_b": end_b, "end_a": end_a,
+        "line_cell": ladder.line_cell, "tap": taps,
+        "poles": ladder.pole_coefficients, "throat_law": law,
+    }  # fmt: skip
+    return {k: np.asarray(v).tolist() for k, v in lists.items()} | {
+        "rate": built.rate,
+        "density": horn.density,
+        "turn": int(ladder.turn),
+        "throat": int(throat),
+        "buffer_size": max(SMALLEST_BUFFER, 1 << int(np.ceil(np.log2(longest + 4)))),
+        # what is heard needs no more digits: a thousandth of the least that a sound file holds
+        "response": [float(f"{v:.7g}") for v in response],
+    }
+
+
+def _lips(built: Built) -> dict:
+    """The player's lips for each way in which they may move."""
+    return {m: player_of(replace(built.horn.lips, motion=m)) for m in MOTIONS}
+
+
+def player_of(lips) -> dict:
+    """Constants and laws of a player's lips, as the page's loop reads them."""
+    swing = lips.motion == "swing"
+    kept = ("thickness", "reference", "highest", "quality_exponent", "thickness_exponent")
+    law = {name: getattr(lips, name) for name in kept}
+    law |= {"swing": swing, "quality": lips.swing_quality if swing else lips.quality}
+    constants = lips.constants().tolist()
+    return {"motion": MOTIONS.index(lips.motion), "constants": constants, "law": law}
+
+
+def _field(built: Built) -> dict:
+    """The playing field: settings in Hz across, breath in Pa up."""
+    scale = built.horn.lips.reference / 233.0
+    low, high = (s * scale for s in SETTINGS)
+    return {"tension_hz": [low, high], "pressure_pa": HARDEST,
+            "threshold_per_hz": built.horn.lips.threshold_per_hz,
+            "curve_hz": np.round(CURVE, 2).tolist()}  # fmt: skip
+
+
+def _slots(built: Built, resonances) -> list[dict]:
+    """Where partials hold in a rising sweep of the lips, at a few pressures; half the rate does."""
+    numbered = [(r.n, r.frequency) for r in resonances]
+    low, high = _field(built)["tension_hz"]
+    rows = []
+    for pressure in PRESSURES:
+        found = sweep(
+            built.horn, low, high, lambda t, p=pressure: np.full(len(t), p), True, spectra=False
+        )
+        rows += [
+            {"pressure_pa": pressure, "partial": r["partial"],
+             "from_hz": round(r["tension_from_hz"], 1), "to_hz": round(r["tension_to_hz"], 1)}
+            for r in slot_rows(found, numbered)
+        ]  # fmt: skip
+    return rows

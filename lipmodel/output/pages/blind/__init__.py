@@ -1,0 +1,1 @@
+"""The page to listen without knowing, with its scripts."""

@@ -1,0 +1,1 @@
+"""The page of the live horn, with its scripts."""

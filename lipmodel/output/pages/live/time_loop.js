@@ -1,0 +1,197 @@
+"use strict";
+// The time loop of kernels/time_loop.py once more, for a browser: the same arrays, the same order of
+// operations, the same numbers.  Equations are in lips.py and waveguide.py.  Nothing is allocated
+// after a horn is made.
+
+/** Plain numbers of a data object as typed arrays. */
+const floats = (list) => Float64Array.from(list);
+
+/** A horn at rest.  `d`: one entry of the page's bores (live_set.py); `lips`: the player's. */
+function makeHorn(d, lips) {
+  const n = d.admittance.length, padded = d.scattering.length, room = 4096;
+  const horn = {
+    n, padded, room, turn: d.turn, dt: 1 / d.rate, rho: d.density, motion: lips.motion,
+    c: floats(lips.constants), law: lips.law,
+    zc: 1 / d.admittance[0], y0: d.admittance[0],
+    k: floats(d.scattering), w: floats(d.weight), q: floats(d.coefficient),
+    eb: floats(d.end_b), ea: floats(d.end_a), em: new Float64Array(4),
+    cells: Int32Array.from(d.line_cell), tap: floats(d.tap), poles: floats(d.poles),
+    size: d.buffer_size, buffer: new Float64Array(2 * d.line_cell.length * d.buffer_size),
+    lm: new Float64Array(10 * d.line_cell.length), lo: new Float64Array(4 * d.line_cell.length),
+    throat: d.throat, tl: floats(d.throat_law),
+    right: new Float64Array(padded + room + 1), left: new Float64Array(padded + room + 1),
+    memory: new Float64Array(padded), r: room, l: 0, at: 0,
+    lip: new Float64Array(8), yn: d.admittance[n - 1],
+    fir: floats(d.response), past: new Float64Array(d.response.length), pastAt: 0,
+    pressure: 0, flow: 0, leaving: 0, turned: 0, broken: false,
+  };
+  rest(horn);
+  return horn;
+}
+
+/** Lips where spring and contact balance, air still. */
+function rest(h) {
+  const [x, start, contact, eps] = [h.c[3], h.c[4], h.c[8], h.c[9]];
+  let y = start;
+  for (let i = 0; i < 60; i++) {
+    const root = Math.hypot(y, eps);
+    y -= (y - start - contact * 0.5 * (root - y)) / (1 + contact * 0.5 * (1 - y / root));
+  }
+  for (const a of [h.right, h.left, h.memory, h.em, h.buffer, h.lm, h.lo, h.past, h.lip]) a.fill(0);
+  h.lip[0] = x; h.lip[1] = y;
+  h.r = h.room; h.l = 0; h.at = 0; h.pastAt = 0; h.broken = false; h.pressure = 0;
+}
+
+/** 1/Q and thickness at a tension, by the player's laws. */
+const quality = (law, f) => law.swing
+  ? 1 / (law.quality * Math.pow(share(law, f), 0))
+  : 1 / (law.quality * Math.pow(share(law, f), law.quality_exponent));
+const thick = (law, f) => law.swing ? law.thickness : law.thickness * Math.pow(share(law, f), -law.thickness_exponent);
+const share = (law, f) => Math.min(Math.max(f, law.reference), law.highest) / law.reference;
+
+/** Flow, pressure and the next place of the lips; fills h.pressure and h.flow. */
+function moveLips(h, tension, damping, thickness, mouth, back) {
+  const c = h.c, lip = h.lip, dt = h.dt, x = lip[0], y = lip[1];
+  const vx = 1.5 * lip[4] - 0.5 * lip[6], vy = 1.5 * lip[5] - 0.5 * lip[7];
+  const root = Math.sqrt(y * y + c[9] * c[9]), gap = 0.5 * (y + root), open = gap / root;
+  const swing = h.motion === 1, both = h.motion === 0, count = swing ? 1.0 : 2.0;
+  const swept = both ? 2.0 * c[0] * ((c[2] - y) * vx + (x - c[1]) * vy) : 0.0;
+  const wide = count * c[0] * gap, narrowing = 1.0 + gap * c[10], spread = wide * c[5];
+  const inverse = 1.0 / (narrowing * narrowing - 2.0 * spread * (narrowing - spread));
+  const a2 = h.zc * h.zc * wide * wide * inverse * (2.0 / h.rho);
+  const recovery = narrowing * narrowing * inverse;
+  const still = back + h.zc * swept, drop = mouth - still, a = Math.sqrt(a2), size = Math.abs(drop);
+  const speed = 2.0 * size / (a + Math.sqrt(a2 + 4.0 * size));
+  const across = drop > 0.0 ? speed * speed : -speed * speed;
+  const pressure = mouth - across;
+  const jet = drop > 0.0 ? a * speed * h.y0 : -a * speed * h.y0;
+  const channel = (drop > 0.0 ? mouth : pressure) - speed * speed * recovery;
+  let resistance = open * damping + (1.0 - open) * c[7], mass, fx = 0.0, fy;
+  if (swing) {
+    mass = c[13];
+    const omega = 6.283185307179586 * tension;
+    resistance *= mass * omega;
+    fy = across - mass * omega * omega * (y - c[4] - c[8] * (gap - y));
+  } else {
+    mass = c[6] / (78.95683520871486 * tension);
+    resistance *= c[6] / 12.566370614359172;
+    const stiffness = 0.5 * c[6] * tension, dx = x - c[3], dy = y - c[4];
+    const far = (dx * dx + dy * dy) * c[12], harder = 1.0 + far * far;
+    const lifted = y > 0.0 ? y * c[11] : 0.0;
+    fy = stiffness * (c[8] * (gap - y) - dy * (harder + lifted * lifted));
+    fy += c[0] * thickness * channel * open;
+    if (both) {
+      fx = c[0] * across * (c[2] - y) - stiffness * dx * harder;
+      fy += c[0] * across * (x - c[1]);
+    }
+  }
+  const half = 0.5 * dt * resistance, part = 1.0 / (mass + half);
+  const nx = (lip[2] + dt * fx - half * lip[4]) * part, ny = (lip[3] + dt * fy - half * lip[5]) * part;
+  lip[6] = lip[4]; lip[7] = lip[5]; lip[4] = nx; lip[5] = ny;
+  lip[2] = mass * nx; lip[3] = mass * ny;
+  lip[0] = x + dt * nx; lip[1] = y + dt * ny;
+  h.pressure = pressure; h.flow = jet + swept;
+}
+
+/** The open end, junctions, shelves. */
+function stepCells(h) {
+  const { right, left, memory, k, w, q, eb, ea, em, turn, padded, r } = h, l = h.l + 1;
+  const leaving = right[r + h.n - 1], turned = eb[0] * leaving + em[0];
+  em[0] = eb[1] * leaving - ea[1] * turned + em[1];
+  em[1] = eb[2] * leaving - ea[2] * turned + em[2];
+  em[2] = eb[3] * leaving - ea[3] * turned + em[3];
+  em[3] = eb[4] * leaving - ea[4] * turned;
+  for (let i = 0; i < turn; i++) {
+    const step = k[i] * (right[r + i] - left[l + i]), wave = right[r + i] + step, high = wave - memory[i];
+    memory[i] += q[i] * high;
+    right[r + i] = wave - w[i] * high;
+    left[l + i] += step;
+  }
+  for (let i = turn; i < padded; i++) {
+    const step = k[i] * (right[r + i] - left[l + i]), wave = left[l + i] + step, high = wave - memory[i];
+    memory[i] += q[i] * high;
+    left[l + i] = wave - w[i] * high;
+    right[r + i] += step;
+  }
+  h.leaving = leaving; h.turned = turned;
+}
+
+/** The flow that the loss behind the throat takes away. */
+function throat(h) {
+  const i = h.throat, law = h.tl, a = h.right[h.r + i], b = h.left[h.l + 1 + i];
+  const drop = 2.0 * (a - b), both = law[0] + law[1], kappa = drop > 0.0 ? law[2] : law[3];
+  const size = 2.0 * Math.abs(drop) / (both + Math.sqrt(both * both + 4.0 * kappa * Math.abs(drop)));
+  return drop * law[4] - (drop > 0.0 ? size : -size);
+}
+
+/** One way through line m: a delay of whole samples, a Thiran allpass, five shelves. */
+function line(h, m, way, mask) {
+  const base = (2 * m + way) * h.size, old = 4 * m + 2 * way, mem = 10 * m + 5 * way, t = 7 * m, tap = h.tap;
+  const x = h.buffer[base + ((h.at + 1 - tap[t]) & mask)];
+  const y = tap[t + 1] * (x - h.lo[old + 1]) + h.lo[old];
+  h.lo[old] = x; h.lo[old + 1] = y;
+  let lost = 0.0;
+  for (let j = 0; j < 5; j++) {
+    const high = y - h.lm[mem + j];
+    h.lm[mem + j] += h.poles[j] * high;
+    lost += tap[t + 2 + j] * high;
+  }
+  return y - lost;
+}
+
+/** One sample; returns false when the pressure has left the model's range. */
+function oneSample(h, mouth, tension, damping, thickness) {
+  const arriving = h.left[h.l];
+  const less = h.throat >= 0 ? throat(h) : 0.0;
+  moveLips(h, tension, damping, thickness, mouth, 2.0 * arriving);
+  if (!(Math.abs(h.pressure) < 300e3)) { h.broken = true; return false; }
+  stepCells(h);
+  if (h.throat >= 0) {
+    h.right[h.r + h.throat] -= h.tl[1] * less;
+    h.left[h.l + 1 + h.throat] += h.tl[0] * less;
+  }
+  if (h.r === 0) {
+    h.right.copyWithin(h.room, 0, h.padded);
+    h.left.copyWithin(0, h.room, h.room + h.padded + 1);
+    h.r = h.room; h.l = 0;
+  }
+  h.r -= 1; h.l += 1;
+  h.right[h.r] = h.pressure - arriving;
+  h.left[h.l + h.n - 1] = h.turned;
+  const mask = h.size - 1;
+  h.at = (h.at + 1) & mask;
+  for (let m = 0; m < h.cells.length; m++) {
+    const cell = h.cells[m], base = 2 * m * h.size;
+    h.buffer[base + h.at] = h.right[h.r + cell];
+    h.buffer[base + h.size + h.at] = h.left[h.l + cell];
+    h.right[h.r + cell] = line(h, m, 0, mask);
+    h.left[h.l + cell] = line(h, m, 1, mask);
+  }
+  return true;
+}
+
+/** What a listener hears of the last sample, Pa: flow through the open end, radiated. */
+function heard(h) {
+  const fir = h.fir, past = h.past, size = fir.length;
+  h.pastAt = h.pastAt === 0 ? size - 1 : h.pastAt - 1;
+  past[h.pastAt] = (h.leaving - h.turned) * h.yn;
+  let sum = 0.0, i = 0;
+  for (let j = h.pastAt; j < size; j++) sum += fir[i++] * past[j];
+  for (let j = 0; j < h.pastAt; j++) sum += fir[i++] * past[j];
+  return sum;
+}
+
+/** Play arrays of mouth pressure (Pa) and tension (Hz) from rest; fills `out` with the mouthpiece
+ * pressure and `sound`, where given, with what is heard.  For tests and for offline runs. */
+function playThrough(h, mouth, tension, out, sound) {
+  let last = NaN, damping = 0, thickness = 0;
+  for (let t = 0; t < mouth.length; t++) {
+    if (tension[t] !== last) {
+      last = tension[t]; damping = quality(h.law, last); thickness = thick(h.law, last);
+    }
+    if (!oneSample(h, mouth[t], last, damping, thickness)) return t;
+    out[t] = h.pressure;
+    if (sound) sound[t] = heard(h);
+  }
+  return mouth.length;
+}

@@ -1,0 +1,116 @@
+"""How a note is begun, held and ended: attack, vibrato, release, and breath that is never still.
+
+Takes `planning.PlannedNote`s; breakpoints in SI come out.  Times are common practice, no published
+source, except where a line says otherwise.
+"""
+
+import numpy as np
+
+from lipmodel.player import embouchure
+
+# s from no breath to all of it.  plain: the calibrated player's; tongued: the tongue opens on full
+# pressure, which sinks a little as the air begins to flow; breath: no tongue at all
+ATTACKS = {"plain": embouchure.ATTACK, "tongued": 0.004, "breath": 0.15}
+SURGE, SETTLED = 1.15, 0.05  # times the pressure behind the tongue; s until it is the note's own
+VIBRATO_AFTER = 0.3  # s after the attack
+VIBRATO_POINTS = 16  # breakpoints a wave
+FLUTTER_HZ = 8.0  # breath drifts evenly up to here and ever less above
+
+
+def breath(note) -> list:
+    """Breakpoints (s, Pa) of the mouth pressure of one note."""
+    end = note.end - note.quiet
+    span = end - note.start
+    rise = min(ATTACKS[note.attack], span / 4)
+    release = min(note.release, span / 4)
+    inner = [] if np.isscalar(note.pressure) else note.pressure
+    points = [(note.start, 0.0), (note.start + rise, note.pressure_at(rise))]
+    if note.attack == "tongued":
+        settled = min(SETTLED, span / 3)
+        points[1] = (points[1][0], SURGE * points[1][1])
+        points.append((note.start + settled, note.pressure_at(settled)))
+    begun = points[-1][0] - note.start
+    points += [(note.start + t, p) for t, p in inner if begun < t < span - release]
+    points.append((end - release, note.pressure_at(span - release)))
+    if note.vibrato is not None and note.vibrato.by == "breath":
+        share = note.vibrato.depth_percent / 100
+        points = _waved(note, points, lambda wave: 1 + share * wave)
+    return [*points, (end, 0.0)]
+
+
+def lips(note) -> list:
+    """Breakpoints (s, Hz) of the lip setting of one note: it comes from above, follows bends,
+    slide and vibrato."""
+    span = note.end - note.start
+    release = min(note.release, span / 4)
+    first = note.settings[0]
+    points = [
+        (note.start, embouchure.FROM_ABOVE * first),
+        (note.start + min(embouchure.SETTLING, span / 3), first),
+    ]
+    points += [
+        (note.start + time, setting)
+        for (time, _), setting in zip(note.bends, note.settings, strict=True)
+        if embouchure.SETTLING < time < span - release
+    ]
+    points.append((note.end - release / 2, note.settings[-1]))
+    if note.follow:
+        points = _following(note, points)
+    if note.vibrato is None or note.vibrato.by != "lips":
+        return points
+    # the setting swings further than the pitch, since the column holds it
+    swing = note.vibrato.depth_cents / max(note.slope, 0.1)
+    return _waved(note, points, lambda wave: 2 ** (swing * wave / 1200))
+
+
+def swayed(note) -> list:
+    """Slide positions (s after the start, position) of one note with its vibrato by slide."""
+    if note.vibrato is None or note.vibrato.by != "slide":
+        return note.slide
+    # a position is a semitone; the lips, which stay, hold the pitch back a little
+    swing = note.vibrato.depth_cents / 100 / (1 - min(note.slope, 0.5))
+    last = note.end - note.start
+    if last <= VIBRATO_AFTER:
+        return note.slide
+    times, places = np.array(note.slide).T
+    at, wave = _wave(note.vibrato.rate_hz, VIBRATO_AFTER, last)
+    early = [point for point in note.slide if point[0] < VIBRATO_AFTER]
+    waved = np.interp(at, times, places) + swing * wave
+    return [*early, *zip(at.tolist(), waved.tolist(), strict=True)]
+
+
+def _following(note, points) -> list:
+    """Breakpoints of lips that follow the slide."""
+    times, settings = np.array(points).T
+    more = note.start + np.array([t for t, _ in note.follow])
+    at = np.unique([*times, *more[(more > times[0]) & (more < times[-1])]])
+    followed = np.exp(np.interp(at, times, np.log(settings))) * note.follows(at - note.start)
+    return list(zip(at.tolist(), followed.tolist(), strict=True))
+
+
+def _wave(rate, begin, end):
+    at = np.arange(begin, end, 1 / (VIBRATO_POINTS * rate))
+    return at, np.sin(2 * np.pi * rate * (at - begin))
+
+
+def _waved(note, points, factor) -> list:
+    """The breakpoints with their values times `factor(wave)` from the vibrato's begin on."""
+    times, values = np.array(points).T
+    begin = note.start + VIBRATO_AFTER
+    if times[-1] <= begin:
+        return points
+    at, wave = _wave(note.vibrato.rate_hz, begin, times[-1])
+    waved = np.exp(np.interp(at, times, np.log(np.maximum(values, 1e-9)))) * factor(wave)
+    early = [p for p in points if p[0] < begin]
+    return [*early, *zip(at.tolist(), waved.tolist(), strict=True), points[-1]]
+
+
+def flutter(seed: int, rate: float, samples: int) -> np.ndarray:
+    """Noise of standard deviation 1, shape (samples,), the same for the same seed: even up to
+    FLUTTER_HZ, 6 dB an octave less above."""
+    noise = np.random.default_rng(seed).standard_normal(samples)
+    frequency = np.fft.rfftfreq(samples, 1 / rate)
+    shaped = np.fft.irfft(np.fft.rfft(noise) / np.sqrt(1 + (frequency / FLUTTER_HZ) ** 2), samples)
+    shaped -= shaped.mean()
+    deviation = shaped.std()
+    return shaped / deviation if deviation > 0 else shaped

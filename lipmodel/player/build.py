@@ -1,0 +1,148 @@
+"""Scene to physics: the one place where checked numbers and the model meet; SI from here on."""
+
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from lipmodel.air import Air, AirColumn
+from lipmodel.bore import assembly
+from lipmodel.bore.bore_file import BoreFile
+from lipmodel.bore.geometry import Bore
+from lipmodel.bore.valves import valve_set
+from lipmodel.errors import SceneError
+from lipmodel.lips import DYNAMICS, PLAYERS, Lips
+from lipmodel.player.cached import BoreKey, kept_passage, kept_radiation_filter, shared_ladder
+from lipmodel.scene.scene import Scene
+from lipmodel.sound.passage import Passage
+from lipmodel.units import KPA, MM, PERCENT, parse_note
+from lipmodel.waveguide.state import Horn
+
+
+@dataclass(frozen=True)
+class Built:
+    """A scene as physics."""
+
+    scene: Scene
+    spec: BoreFile
+    air: Air | AirColumn
+    bore: Bore
+    horn: Horn
+
+    @property
+    def rate(self) -> float:
+        return self.horn.rate
+
+    @property
+    def outside(self) -> Air:
+        """The air of the room."""
+        return self.air.room if isinstance(self.air, AirColumn) else self.air
+
+    @property
+    def transposition(self) -> int:
+        """Semitones from written to sounding."""
+        return self.spec.transposition_semitones or 0
+
+    @property
+    def radiation_filter(self) -> np.ndarray:
+        """From the open end to the ears that the scene names."""
+        given = self.scene.sound
+        place = (given.distance_m, np.radians(given.angle_deg), given.place, given.floor)
+        return kept_radiation_filter(self.bore, self.outside, self.rate, *place)
+
+    @property
+    def passage(self) -> Passage:
+        """The way of a wave that grows steep."""
+        return kept_passage(self.horn.ladder, self.bore, self.air)
+
+    def sounding(self, name: str) -> int:
+        """Sounding semitone number of a note as the scene writes it."""
+        written = self.scene.notes.read_as == "written"
+        return parse_note(name) + (self.transposition if written else 0)
+
+
+def room_air(scene: Scene) -> Air | AirColumn:
+    given = scene.air
+    room = Air.at(
+        given.temperature_c,
+        given.humidity_percent * PERCENT,
+        co2=given.co2_percent * PERCENT,
+    )
+    return AirColumn.breath(room) if given.breath else room
+
+
+def player_lips(scene: Scene, spec: BoreFile) -> Lips:
+    """The instrument's calibrated player with what the scene overrides."""
+    given = scene.lips
+    lips = replace(PLAYERS[spec.player], motion=given.motion)
+    changes = {
+        "width": None if given.width_mm is None else given.width_mm * MM,
+        "thickness": None if given.thickness_mm is None else given.thickness_mm * MM,
+        "rest": None if given.rest_mm is None else tuple(v * MM for v in given.rest_mm),
+        "lift_rest": None if given.rest_mm is None else given.rest_mm[1] * MM,
+        "swing_quality" if given.motion == "swing" else "quality": given.quality,
+        "stiffness_per_hz": given.stiffness_per_hz,
+    }
+    return replace(lips, **{k: v for k, v in changes.items() if v is not None})
+
+
+@contextmanager
+def naming(scene: Scene):
+    """A SceneError of what knows no file gets the scene's."""
+    try:
+        yield
+    except SceneError as error:
+        raise SceneError(f"{scene.path}: {error}") from error
+
+
+def scene_bore(scene: Scene, spec: BoreFile, slide_position=None) -> Bore:
+    """The bore with its slides pulled, and the valves of the scene where they stay down.
+
+    The slide is where the scene has it first, or at `slide_position`.  SceneError where it
+    cannot be held so.
+    """
+    given = scene.instrument
+    in_phrase = scene.player is not None and scene.player.tension_hz is None
+    valves = frozenset() if in_phrase else valve_set(spec, given.valves)
+    position = given.slide_position if slide_position is None else slide_position
+    with naming(scene):
+        return assembly.to_bore(
+            spec,
+            valves=valves,
+            tuning_slide_pull_mm=given.tuning_slide_pull_mm,
+            first_slide_pull_mm=given.first_slide_pull_mm,
+            third_slide_pull_mm=given.third_slide_pull_mm,
+            slide_position=position if np.isscalar(position) else position[0][1],
+        )
+
+
+def slide_moves(scene: Scene) -> bool:
+    """Whether the slide may move while the scene is played: its ladder is then made at
+    position 1, and the tube that the slide adds lengthens a line."""
+    given = scene.instrument.slide_position
+    if scene.player is None:
+        return False
+    return scene.player.tension_hz is None or not np.isscalar(given)
+
+
+def build(scene: Scene) -> Built:
+    """Air, bore, ladder and lips of a scene.  SceneError where they cannot be made."""
+    spec = scene.spec()
+    air = room_air(scene)
+    bore = scene_bore(scene, spec, 1.0 if slide_moves(scene) else None)
+    with naming(scene):
+        ladder = shared_ladder(BoreKey(bore, air), float(scene.sound.rate_hz))
+    lips_air = air.lips if isinstance(air, AirColumn) else air
+    lips = player_lips(scene, spec)
+    horn = Horn(ladder, lips, lips_air.density, scene.instrument.throat_loss)
+    return Built(scene, spec, air, bore, horn)
+
+
+def note_pressure(built: Built, note, frequency: float):
+    """Mouth pressure of a note in Pa: a number, or breakpoints from the note's start."""
+    if note.pressure_kpa is None:
+        dynamic = note.dynamic or built.scene.player.dynamic
+        return DYNAMICS[dynamic] * built.horn.lips.threshold_per_hz * frequency
+    if np.isscalar(note.pressure_kpa):
+        return note.pressure_kpa * KPA
+    return [(t, v * KPA) for t, v in note.pressure_kpa]

@@ -1,0 +1,150 @@
+"""Every way to a note and what it gives."""
+
+from dataclasses import dataclass
+
+from lipmodel.acoustics.resonances import Resonance
+from lipmodel.bore.bore_file import BoreFile
+from lipmodel.bore.valves import has_mark, valve_numbers
+from lipmodel.player import fingering
+from lipmodel.player.cached import kept_resonances
+from lipmodel.player.fingering import SEMITONES, Way
+from lipmodel.player.instrument import Setup
+from lipmodel.player.tuning import (
+    held,
+    highest_position,
+    played_cents,
+    pulled,
+    tuned_slide,
+    within_reach,
+)
+from lipmodel.units import nearest_note, note_frequency, parse_note
+
+PULLS = {"12": "first", "13": "third", "123": "third"}  # common practice, no published source
+UNUSUAL = {7: 34, 11: 42}  # partials far off equal temperament, semitones above the first
+ALL_SEMITONES = SEMITONES | UNUSUAL
+MOST_UNUSUAL = 60.0  # cents: a seventh further off is no alternative
+NATURAL = 50.0  # cents: a resonance of a bare bore belongs to the nearest note
+LOWEST_PARTIAL, HIGHEST_PARTIAL = 2, 8  # of a chart without a compass
+
+
+@dataclass(frozen=True)
+class Option:
+    """A way to a note and what it gives, cents from the note.
+
+    cents: as players hold it; cents_unpulled: no valve slide pulled, the playing slide at its
+    nominal position; resonance: that one's.  tuned_position is None without a playing slide.
+    """
+
+    way: Way
+    resonance: Resonance
+    cents: float
+    cents_unpulled: float
+    usual: bool
+    first_slide_pull_mm: float = 0.0
+    third_slide_pull_mm: float = 0.0
+    tuned_position: float | None = None
+
+    def row(self) -> dict:
+        """The option as told in JSON."""
+        return {
+            "valves": self.way.valves,
+            "slide_position": self.way.slide_position,
+            "partial": self.way.partial,
+            "cents": self.cents,
+            "usual": self.usual,
+            "cents_unpulled": self.cents_unpulled,
+            "first_slide_pull_mm": round(self.first_slide_pull_mm, 1),
+            "third_slide_pull_mm": round(self.third_slide_pull_mm, 1),
+            "tuned_position": self.tuned_position and round(self.tuned_position, 2),
+            "resonance_hz": self.resonance.frequency,
+        }
+
+
+def spoken(valves: str) -> str:
+    """Valves as players say them: "open", "2", "1-3"."""
+    return "open" if valves == "0" else "-".join(valves)
+
+
+def ways(setup: Setup, semitone: int) -> list[Way]:
+    """All ways to a sounding semitone number: those of `fingering.ways`, then those on partials
+    7 and 11, whatever they are off; of a bare bore the resonance that lies there."""
+    if setup.natural:
+        found = kept_resonances(setup.bore(Way("0", 1.0, 1)), setup.air)
+        target = note_frequency(semitone, setup.a4)
+        off = {r.n: played_cents(setup, r.frequency, target) for r in found}
+        return [Way("0", 1.0, n) for n, value in off.items() if -NATURAL < value <= NATURAL]
+    spec = setup.spec
+    first = fingering.ways(spec, semitone)
+    above = semitone - fingering.fundamental(spec)
+    slide = has_mark(spec, "slide")
+    held_as = [("0", 0)] if slide else fingering.combinations_of(spec)
+    more = [
+        Way(valves, 1.0, n)
+        for valves, lowered in held_as
+        for n, semitones in UNUSUAL.items()
+        if above + lowered == semitones
+    ]
+    return first + [way for way in more if way not in first]
+
+
+def option(setup: Setup, way: Way, semitone: int, usual: bool = False) -> Option | None:
+    """What `way` gives for a sounding semitone number, or None where the bore does not have it:
+    no such resonance, or a slide that ends half a position or more before."""
+    nominal, way = way.slide_position, within_reach(setup, way)
+    if nominal - way.slide_position > 0.5:
+        return None
+    resonance = held(setup, way, semitone)
+    if resonance is None:
+        return None
+    target = note_frequency(semitone, setup.a4)
+    unpulled = played_cents(setup, resonance.frequency, target)
+    if has_mark(setup.spec, "slide"):
+        position, off = tuned_slide(setup, way, resonance, target)
+        return Option(way, resonance, off, unpulled, usual, tuned_position=position)
+    slide = PULLS.get(way.valves)
+    if slide is None or 3 not in valve_numbers(setup.spec):
+        return Option(way, resonance, unpulled, unpulled, usual)
+    mm, off = pulled(setup, way, resonance, target, slide)
+    return Option(way, resonance, off, unpulled, usual, **{f"{slide}_slide_pull_mm": mm})
+
+
+def options(setup: Setup, semitone: int) -> list[Option]:
+    """Every way to a sounding semitone number: the usual one first, then the nearest in pitch.
+
+    Partials 7 and 11 of valves are listed only within 60 cents.
+    """
+    found = []
+    possible = ways(setup, semitone)
+    first = possible[0] if setup.natural and possible else fingering.usual(setup.spec, semitone)
+    for way in possible:
+        one = option(setup, way, semitone, way == first)
+        far = one is None or (way.partial in UNUSUAL and abs(one.cents) > MOST_UNUSUAL)
+        if not far or (one is not None and one.usual):
+            found.append(one)
+    return sorted(found, key=lambda o: (not o.usual, abs(o.cents)))
+
+
+def compass(setup: Setup) -> range:
+    """Sounding semitone numbers of a chart: the bore file's compass; else from the second
+    partial with all the tube there is to the eighth open (of a bare bore, its resonances)."""
+    spec = setup.spec
+    if spec.compass is not None:
+        low, high = (parse_note(name) for name in spec.compass)
+        return range(low, high + 1)
+    if setup.natural:
+        found = kept_resonances(setup.bore(Way("0", 1.0, 1)), setup.air)
+        used = [r for r in found if LOWEST_PARTIAL <= r.n <= HIGHEST_PARTIAL] or found
+        rest = 2 ** (setup.rest / 1200)
+        numbers = [nearest_note(r.frequency * rest, setup.a4)[0] for r in used]
+        return range(min(numbers), max(numbers) + 1) if numbers else range(0)
+    base = fingering.fundamental(spec)
+    return range(
+        base + SEMITONES[LOWEST_PARTIAL] - lowest_by(spec), base + SEMITONES[HIGHEST_PARTIAL] + 1
+    )
+
+
+def lowest_by(spec: BoreFile) -> int:
+    """Semitones by which all valves, or the slide at its last whole position, lower a note."""
+    if has_mark(spec, "slide"):
+        return round(highest_position(spec)) - 1
+    return max(lowered for _, lowered in fingering.combinations_of(spec))

@@ -1,0 +1,232 @@
+"""A scene played: its gesture through the time loop, until every note is in tune.
+
+The loop runs in blocks of a quarter of a second whose starting states are kept, so that any
+moment can be played on from.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+
+import numpy as np
+
+from lipmodel.analysis.pitch import lowest_for, pitch
+from lipmodel.errors import SceneError
+from lipmodel.files.long_arrays import HELD, Memory, portions
+from lipmodel.player import articulation, embouchure
+from lipmodel.player.breakpoints import line
+from lipmodel.player.build import Built, build
+from lipmodel.player.gesture import VALVE_TRAVEL, Gesture, PlannedNote, steady_part
+from lipmodel.player.plan import cannot, gesture_of, plan
+from lipmodel.player.radiated import Heard, heard
+from lipmodel.player.slide import slide_line
+from lipmodel.scene.scene import Scene
+from lipmodel.units import cents
+from lipmodel.waveguide.state import Block, Played, Slide, State, start, stored_energy
+from lipmodel.waveguide.time_loop import advance
+
+BLOCK = 0.25  # s between two kept states, or more in a long run
+MOST_STATES = 480
+CLOSE_ENOUGH = 3.0  # cents, of every note in the rendered phrase
+POLISHING = 1.2  # cents: a note further off than this is set again
+MOST_TAKES = 6
+
+
+@dataclass(frozen=True)
+class Controls:
+    """What a run is played with, each array of shape (n,): breath in Pa, lips in Hz, samples that
+    a moving slide adds to its line."""
+
+    mouth: np.ndarray
+    tension: np.ndarray
+    slide: Slide | None = None
+    added: np.ndarray | None = None
+
+    def block(self, begin, stop, *valves) -> Block:
+        """Samples `begin` to `stop` with what the valves do meanwhile."""
+        added = None if self.added is None else self.added[begin:stop]
+        return Block(self.mouth[begin:stop], self.tension[begin:stop], *valves, self.slide, added)
+
+
+@dataclass(frozen=True)
+class Performance:
+    """What was played, and the states from which it can be played on."""
+
+    built: Built
+    gesture: Gesture
+    played: Played
+    controls: Controls
+    states: list[State]
+    books: np.ndarray
+    stored: float
+    room: object  #: for long traces
+
+    @cached_property
+    def heard(self) -> Heard:
+        """Its sound, worked out when first asked for: takes on the way are not listened to."""
+        slide, added = self.controls.slide, self.controls.added
+        return heard(self.built, self.gesture, self.played, slide, added, self.room)
+
+    @property
+    def radiated_pressure(self) -> np.ndarray:
+        return self.heard.pressure
+
+    @property
+    def mouth(self) -> np.ndarray:
+        return self.controls.mouth
+
+    @property
+    def tension(self) -> np.ndarray:
+        return self.controls.tension
+
+    def lines_at(self, time):
+        return lines_at(self.gesture, time)
+
+    def state_at(self, time) -> State:
+        """A continuation from `time` seconds; a slide on its way is held where it is then."""
+        rate = self.built.rate
+        sample = min(int(time * rate), len(self.mouth))
+        state = [s for s in self.states if s.time <= sample / rate + 1e-9][-1].copy()
+        first = round(state.time * rate)
+        for _ in run_blocks(self.built, self.gesture, state, self.controls, first, sample):
+            pass
+        return state
+
+    def slide_position(self, first, last) -> float:
+        """Slide position from `first` to `last` s, the mean where it moves."""
+        gesture = self.gesture
+        if gesture.slide is not None:
+            return gesture.slide.mean_position(first, last)
+        if gesture.notes:
+            return gesture.notes[0].slide[0][1]
+        return float(self.built.scene.instrument.slide_position)
+
+
+def lines_at(gesture: Gesture, time):
+    """Delays of the lines with the valves that are down at `time` s; None for the bore's own."""
+    lines = gesture.first_lines
+    for at, delays in gesture.moves:
+        if at + VALVE_TRAVEL <= time:
+            lines = delays
+    return lines
+
+
+def run_blocks(built, gesture, state, controls, first, last, keep=None, book=False):
+    """Advance `state` from sample `first` to `last` of the controls; `keep` collects states.
+
+    Gives the pieces played, in order, each as it is played.
+    """
+    rate = built.rate
+    block = int(BLOCK * rate)
+    spacing = block * max(1, -(-last // (block * MOST_STATES)))
+    travel = int(VALVE_TRAVEL * rate)
+    moves = [(int(t * rate), delays) for t, delays in gesture.moves]
+    edges = {first, last}
+    edges.update(range(0, last, block))
+    for at, _ in moves:
+        edges.update((at, at + travel))
+    edges = sorted(e for e in edges if first <= e <= last)
+    for begin, stop in pairwise(edges):
+        if keep is not None and begin % spacing == 0:
+            keep.append(state.copy())
+        old, new, mix = gesture.first_lines, None, None
+        for at, delays in moves:
+            if at + travel <= begin:
+                old = delays
+            elif at <= begin:
+                new = delays
+                mix = (begin - at + np.arange(stop - begin)) / travel
+        yield advance(built.horn, state, controls.block(begin, stop, mix, old, new, travel), book)
+
+
+def controls_of(built: Built, gesture: Gesture, room) -> Controls:
+    """The gesture as arrays, or traces in `room`, one value a sample."""
+    rate, samples = built.rate, round(gesture.length * built.rate)
+    slide, added = None, None
+    if gesture.slide is not None:
+        slide, added = slide_line(built, gesture.slide, samples, room)
+    mouth, tension = room.trace(samples), room.trace(samples)
+    share = built.scene.player.flutter_percent / 100
+    unrest = (
+        articulation.flutter(built.scene.sound.seed, rate, min(samples, HELD)) if share else None
+    )
+    for part in portions(samples):
+        count = part.stop - part.start
+        breath = line(gesture.mouth, rate, count, part.start)
+        if share:
+            # the unrest of a long run begins again, without a seam; and never below nothing: a
+            # breath drawn in is another gesture
+            wave = np.take(unrest, np.arange(part.start, part.stop), mode="wrap")
+            breath = breath * np.maximum(1 + share * wave, 0.0)
+        mouth[part] = breath
+        tension[part] = line(gesture.tension, rate, count, part.start)
+    return Controls(mouth, tension, slide, added)
+
+
+def take(built: Built, gesture: Gesture, book=False, room=None) -> Performance:
+    """One run of a gesture from rest; long traces are put into `room`, over those of the take
+    before."""
+    room = room or Memory()
+    room.begin_again()
+    controls = controls_of(built, gesture, room)
+    samples = len(controls.mouth)
+    state = start(built.horn)
+    states, at = [], 0
+    names = Played.__dataclass_fields__
+    played = Played(*(room.trace(samples) for _ in names))
+    for piece in run_blocks(built, gesture, state, controls, 0, samples, states, book):
+        stop = at + len(piece.flow)
+        for name in names:
+            getattr(played, name)[at:stop] = getattr(piece, name)
+        at = stop
+    return Performance(
+        built, gesture, played, controls, states, state.books.copy(),
+        stored_energy(built.horn, state, lines_at(gesture, gesture.length)), room,
+    )  # fmt: skip
+
+
+def perform(scene: Scene, built: Built | None = None, room=None) -> Performance:
+    """Play a scene.  Notes of a phrase end within 3 cents of their pitch, in the phrase itself.
+    Long traces are put into `room` (see `spool`); without one all are arrays.
+
+    Raises SceneError for a note that cannot be played, SimulationError when a run diverges.
+    """
+    built = built or build(scene)
+    gesture = plan(built)
+    if not gesture.notes:
+        return take(built, gesture, book=True, room=room)
+    for number in range(MOST_TAKES):
+        performance = take(built, gesture, book=True, room=room)
+        errors = [_phrase_error(performance, note) for note in gesture.notes]
+        worst = max((abs(e) for e in errors if e is not None), default=0.0)
+        if worst <= POLISHING or number == MOST_TAKES - 1:
+            break
+        for note, error in zip(gesture.notes, errors, strict=True):
+            if error is not None and abs(error) > 0.3:
+                step = float(np.clip(-error / note.slope, -60, 60)) / 1200
+                note.settings = [s * 2**step for s in note.settings]
+        gesture = gesture_of(built, list(gesture.notes), gesture.length)
+    for note, error in zip(gesture.notes, errors, strict=True):
+        if error is not None and abs(error) > CLOSE_ENOUGH:
+            found = note.frequency * 2 ** (error / 1200)
+            told = cannot(built, note, note.frequency, note.pressure_at(0.2), found)
+            raise SceneError(f"{told}; in the phrase itself it came out {error:+.1f} cents off")
+    return performance
+
+
+def _phrase_error(performance: Performance, note: PlannedNote):
+    """Cents by which the note came out sharp, or None where it is too short to be measured."""
+    rate = performance.built.rate
+    part = steady_part(note, rate)
+    target = note.frequency * 2 ** (note.bends[0][1] / 1200)
+    times = np.linspace(part.start, part.stop, 51) / rate - note.start
+    target *= float(np.exp(np.mean(np.log(note.follows(times)))))
+    pressure = performance.played.mouthpiece_pressure[part]
+    if len(pressure) < 0.08 * rate:
+        return None
+    if note.vibrato is not None:  # the middle of the wave
+        _, track = pitch(pressure, rate, lowest=lowest_for(target))
+        known = track[np.isfinite(track)]
+        return float(np.mean(1200 * np.log2(known / target))) if len(known) else 1200.0
+    found = embouchure.measured(pressure, rate, target)
+    return 1200.0 if found is None else cents(found, target)

@@ -1,0 +1,241 @@
+"""A scene's gesture laid out in time: what breath, lips, valves and slide will do.
+
+Breath and lips become breakpoints in SI; valves and slide move between notes, the slide within
+them too; the embouchure of every note is found alone.
+"""
+
+from itertools import pairwise
+
+import numpy as np
+
+from lipmodel.bore.valves import has_mark
+from lipmodel.errors import SceneError
+from lipmodel.player import articulation, embouchure, fingering
+from lipmodel.player.breakpoints import scaled
+from lipmodel.player.build import Built, note_pressure
+from lipmodel.player.cached import kept_resonances
+from lipmodel.player.gesture import VALVE_TRAVEL, Gesture, PlannedNote
+from lipmodel.player.slide import along, note_slide, phrase_motion, scene_motion, travel_time
+from lipmodel.player.tubing import held_bore, lines_for, slide_tube, valve_tube
+from lipmodel.units import KPA, cents, nearest_note, note_frequency, note_name
+
+LOWEST, HIGHEST = 25.0, 1800.0  # Hz, of notes that lips are set for
+HARDER = (1.0, 1.1, 1.2, 1.3, 1.45, 1.6)  # times the pressure of a marking, until a note speaks
+ANOTHER = 0.4  # positions: further off than this a slide is somewhere else
+SMEARED = 0.35  # of the slide's travel in which the note before may still be heard
+FOLLOWED = 1.0  # positions: so near each other lie those at which the column is looked at
+
+
+def plan(built: Built) -> Gesture:
+    """The scene's gesture; for a phrase with the embouchure found for every note alone."""
+    scene = built.scene
+    length = scene.sound.length_s
+    player = scene.player
+    if player.tension_hz is not None:
+        tension = player.tension_hz
+        tension = tension if np.isscalar(tension) else list(tension)
+        breath = scaled(player.pressure_kpa, KPA)
+        return Gesture(breath, tension, length, slide=scene_motion(built))
+    notes = [planned(built, note) for note in scene.phrase()]
+    known = {}
+    for note, written in zip(notes, scene.phrase(), strict=True):
+        if written.pressure_kpa is None and np.isscalar(note.pressure):
+            _blow(built, note, known)
+        else:
+            _find_settings(built, note, known)
+        note.follow = _followed_column(built, note)
+    return gesture_of(built, notes, length)
+
+
+def planned(built: Built, note) -> PlannedNote:
+    """A note of the scene as it will be played, its lips not set yet."""
+    a4 = built.scene.notes.a4_hz
+    semitone = built.sounding(note.note)
+    frequency = note_frequency(semitone, a4)
+    if not LOWEST <= frequency <= HIGHEST:
+        raise SceneError(
+            f"{built.scene.path}: note {note.note} sounds at {frequency:.0f} Hz: "
+            f"expected a note that sounds from {LOWEST:g} to {HIGHEST:g} Hz"
+        )
+    valves = note.valves
+    if valves == "auto":
+        way = fingering.usual(built.spec, semitone)
+        valves = way.valves if way else "0"
+    pulls = note.first_slide_pull_mm or 0.0, note.third_slide_pull_mm or 0.0
+    slide = along(note_slide(built, note, semitone, frequency), 0.0, note.length_s)
+    lines = lines_for(built, valves, *pulls, slide[0][1])
+    bend = note.bend_cents
+    bends = [(0.0, float(bend))] if np.isscalar(bend) else [(float(t), float(c)) for t, c in bend]
+    pressure = note_pressure(built, note, frequency)
+    points = built.scene.player.pressure_kpa
+    if points is not None and note.pressure_kpa is None and note.dynamic is None:
+        pressure = [(t - note.start_s, v * KPA) for t, v in points]  # in the scene's time
+    planned = PlannedNote(
+        note.note, semitone, note.start_s, note.end_s, frequency, pressure, valves, lines, bends
+    )
+    planned.slide, planned.pulls = slide, pulls
+    planned.valve_tube = valve_tube(built, valves, *pulls)
+    planned.attack, planned.release = note.attack or "plain", note.release_ms / 1e3
+    planned.vibrato = note.vibrato
+    _check_sway(built, planned)
+    return planned
+
+
+def _check_sway(built, note: PlannedNote):
+    """SceneError for a vibrato by slide that would push the slide further in than it goes."""
+    if note.vibrato is None or note.vibrato.by != "slide":
+        return
+    least = 1 + min(p for _, p in note.slide) - min(p for _, p in articulation.swayed(note))
+    if min(p for _, p in note.slide) < least - 1e-9:
+        raise SceneError(
+            f"{built.scene.path}: note {note.name} at {note.start:g} s: vibrato by slide of "
+            f"{note.vibrato.depth_cents:g} cents: expected slide_position = {least:.2f} or more: "
+            "it cannot go further in than 1"
+        )
+
+
+def _blow(built, note: PlannedNote, known: dict):
+    """The settings of a note that only has a marking, blown as hard as it needs to speak."""
+    marked = note.pressure
+    for more in HARDER:
+        note.pressure = marked * more
+        last = more == HARDER[-1]
+        try:
+            _find_settings(built, note, known)
+        except SceneError:
+            if last:
+                raise
+            continue
+        key = (note.settings[0], note.pressure, note.lines.tobytes())
+        if key not in known:
+            known[key] = embouchure.speaks(built.horn, note.settings[0], note.pressure, note.lines)
+        if known[key] or last:
+            return
+
+
+def _find_settings(built, note: PlannedNote, known: dict):
+    """Lip setting at each bend point, each found alone; equal notes are found once."""
+    note.settings = []
+    for i, (time, bend) in enumerate(note.bends):
+        mouth = note.pressure_at(min(time + 0.2, note.end - note.start))
+        target = note.frequency * 2 ** (bend / 1200)
+        before = None
+        if i or bend:
+            middle = note.frequency if not i else note.frequency * 2 ** (note.bends[0][1] / 1200)
+            before = _setting(built, note, middle, mouth, known, None).tension
+            if abs(cents(target, middle)) < 0.5:
+                note.settings.append(before)
+                continue
+        found = _setting(built, note, target, mouth, known, before)
+        note.settings.append(found.tension)
+        note.slope = found.slope
+
+
+def _followed_column(built, note: PlannedNote) -> list:
+    """How far the note's resonance moves with the slide: the lips follow in proportion."""
+    times, places = np.array(note.slide).T
+    if np.ptp(places) == 0:
+        return []
+    count = 2 + int(np.ptp(places) / FOLLOWED)
+    grid = np.linspace(places.min(), places.max(), count)
+    length = built.bore.length + note.valve_tube
+    lengths = np.array([length + slide_tube(built, p, note.valve_tube) for p in (places[0], *grid)])
+    near, found = note.frequency, []
+    for i, place in enumerate((places[0], *grid)):
+        column = kept_resonances(held_bore(built, note.valves, float(place), note.pulls), built.air)
+        # the same partial: nearest to where the length alone would bring it
+        expected = near * lengths[0] / lengths[i]
+        nearest = min((r.frequency for r in column), key=lambda f: abs(cents(f, expected)))
+        if i == 0:
+            near = nearest
+        found.append(np.log(nearest))
+    column = np.interp(places, grid, found[1:]) - found[0]
+    return list(zip(times.tolist(), np.exp(column).tolist(), strict=True))
+
+
+def _setting(built, note, target, mouth, known, before):
+    key = (round(target, 4), round(mouth, 2), note.lines.tobytes(), before)
+    if key not in known:
+        try:
+            near = None if before is None else before * 2 ** (cents(target, note.frequency) / 400)
+            known[key] = embouchure.solve(built.horn, target, mouth, note.lines, near, before)
+        except embouchure.UnreachableError as error:
+            raise SceneError(cannot(built, note, target, mouth, error.nearest)) from error
+    return known[key]
+
+
+def cannot(built, note: PlannedNote, target, mouth, nearest) -> str:
+    """One line: the note, the nearest pitch, and what would help."""
+    scene = built.scene
+    valves = "open" if note.valves == "0" else f"valves {note.valves}"
+    if has_mark(built.spec, "slide"):
+        valves += f", slide position {note.slide[0][1]:.3g}"
+    begin = f"{scene.path}: note {note.name} at {note.start:g} s ({valves}, {mouth / KPA:.3g} kPa)"
+    spelling = scene.notes.spelling
+    if nearest is None:
+        need = built.horn.lips.threshold_per_hz * target / KPA
+        return (
+            f"{begin}: no lip setting sounds; more breath would help "
+            f"(such a note begins at about {need:.2g} kPa)"
+        )
+    semitone, off = nearest_note(nearest, scene.notes.a4_hz)
+    shift = built.transposition if scene.notes.read_as == "written" else 0
+    name = note_name(semitone - shift, spelling)
+    helps = ["more breath"]
+    usual = fingering.usual(built.spec, note.semitone)
+    if usual is not None and usual.valves != note.valves:
+        helps.insert(0, f'valves = "{usual.valves}"')
+    if usual is not None and abs(usual.slide_position - note.slide[0][1]) > ANOTHER:
+        helps.insert(0, f"slide_position = {usual.slide_position:g}")
+    return (
+        f"{begin}: no lip setting plays it; the nearest reachable pitch is {nearest:.1f} Hz "
+        f"({name} {off:+.0f} cents); what would help: {' or '.join(helps)}"
+    )
+
+
+def gesture_of(built, notes, length) -> Gesture:
+    """Breakpoints of breath and lips, valve moves and the slide, for notes with known settings."""
+    motion = phrase_motion(built, notes)
+    if motion is not None:
+        _make_way(built, notes)
+    mouth, tension, moves = [(0.0, 0.0)], [], []
+    first_lines = lines = _lines_of(built, notes[0], motion)
+    for note in notes:
+        mouth += articulation.breath(note)
+        tension += articulation.lips(note)
+        wanted = _lines_of(built, note, motion)
+        if not np.array_equal(wanted, lines):
+            moves.append((max(0.0, note.start - VALVE_TRAVEL), wanted))
+            lines = wanted
+    return Gesture(
+        _rising(mouth), _rising(tension), length, tuple(moves), first_lines, tuple(notes), motion
+    )
+
+
+def _lines_of(built, note: PlannedNote, motion):
+    """The lines with the note's valves; with its slide where that stays for the whole run."""
+    if motion is None:
+        return note.lines
+    return lines_for(built, note.valves, *note.pulls)
+
+
+def _make_way(built, notes):
+    """Let the breath be gone before the slide is far on its way to the next note."""
+    for note, after in pairwise(notes):
+        here = slide_tube(built, note.slide[-1][1], note.valve_tube)
+        way = slide_tube(built, after.slide[0][1], after.valve_tube) - here
+        if way:
+            time, pause = travel_time(way), after.start - note.end
+            most = (note.end - note.start) / 3
+            note.leaving = float(np.clip(time - pause, 0.0, most))
+            note.quiet = float(np.clip((1 - SMEARED) * time - pause, 0.0, most))
+
+
+def _rising(points):
+    """Breakpoints in order; of two at one time the later one stays, a little after."""
+    out = []
+    for time, value in points:
+        if out and time <= out[-1][0]:
+            time = out[-1][0] + 1e-6
+        out.append((time, value))
+    return out

@@ -1,0 +1,239 @@
+"""What is played: the [player] table, its notes, and the short form of a tune.
+
+Values stay in the units of the file.  `Player.notes` gives tune and phrase in one form.
+"""
+
+import re
+
+from pydantic import Field
+
+from lipmodel.bore.bore_file import NoteName
+from lipmodel.bore.valves import parse_valves
+from lipmodel.files import schema
+from lipmodel.files.schema import Found, Table, choice, number
+from lipmodel.units import parse_note
+
+MOST_BREAKPOINTS = 10_000
+MOST_NOTES = 5000
+SHORTEST_NOTE = 0.02  # s
+LONGEST_S = 3600.0  # of a sound
+REST = "-"
+TUNE_ITEM = re.compile(r"(\S+)\s+(\d{1,3}(?:\.\d{1,6})?)")
+BEATS = (0.125, 64.0)
+OF_NOTES = ("attack", "release_ms", "vibrato")
+AS_BREAKPOINTS = "or breakpoints [[time_s, value], ...]"
+
+
+def breakpoints(low: float, high: float, unit: str = ""):
+    """Type of a number, or of [[time_s, value], ...] with rising times."""
+    one = schema.range_text(low, high, unit)
+
+    def check(value):
+        if isinstance(value, bool | int | float):
+            if not (schema.is_number(value) and low <= value <= high):
+                raise ValueError(f"expected {one}")
+            return float(value)
+        if not isinstance(value, list) or not 1 <= len(value) <= MOST_BREAKPOINTS:
+            raise ValueError
+        found = list(_breakpoint_problems(value, low, high, one))
+        if found:
+            schema.refuse(*found)
+        return tuple((float(t), float(v)) for t, v in value)
+
+    kind = float | tuple[tuple[float, float], ...]
+    return schema.parsed(kind, check, f"{one}, {AS_BREAKPOINTS}")
+
+
+def _breakpoint_problems(points: list, low: float, high: float, one: str):
+    before = None
+    for i, point in enumerate(points):
+        if not isinstance(point, list) or len(point) != 2:
+            yield Found((i,), point, "expected [time_s, value]")
+            continue
+        time, value = point
+        if not (schema.is_number(time) and 0 <= time <= LONGEST_S):
+            yield Found((i, 0), time, f"expected a time from 0 to {LONGEST_S:g} s")
+        else:
+            if before is not None and not time > before:
+                yield Found((i, 0), time, f"expected a time after {before:g} s")
+            before = time
+        if not (schema.is_number(value) and low <= value <= high):
+            yield Found((i, 1), value, f"expected {one}")
+
+
+def valves_type(auto: str):
+    """Type of the valves pressed, as "0", "2", "13" or "auto"; `auto` is the end of the words."""
+    words = 'valves such as "0", "2" or "13"' + auto
+
+    def check(value):
+        if value == "auto":
+            return value
+        try:
+            return parse_valves(value)
+        except ValueError as error:
+            raise ValueError from error
+
+    return schema.parsed(str, check, words)
+
+
+def parse_tune(written: str) -> list[tuple[str, float]]:
+    """(note or "-", beats) of "C4 1, D4 1, - 2"; refuses every bad item with its number."""
+    items = [item.strip() for item in written.strip().removesuffix(",").split(",")]
+    if len(items) > MOST_NOTES:
+        raise ValueError(f"expected up to {MOST_NOTES} items")
+    found, parsed = [], []
+    for i, item in enumerate(items, 1):
+        try:
+            parsed.append(_tune_item(item))
+        except ValueError as error:
+            found.append(Found((), None, f"item {i} {schema.shown(item)}: {error}", "plain"))
+    if found:
+        schema.refuse(*found)
+    if all(name == REST for name, _ in parsed):
+        raise ValueError("expected at least one note")
+    return parsed
+
+
+def _tune_item(item: str) -> tuple[str, float]:
+    match = TUNE_ITEM.fullmatch(item)
+    if not match:
+        raise ValueError('expected a note and its beats, such as "C4 1", or "- 1" for a rest')
+    name, beats = match[1], float(match[2])
+    if name != REST:
+        parse_note(name)
+    low, high = BEATS
+    if not low <= beats <= high:
+        raise ValueError(f"expected {low:g} to {high:g} beats")
+    return name, beats
+
+
+def _tune(value):
+    if not isinstance(value, str) or not value.strip():
+        raise ValueError
+    parse_tune(value)
+    return value
+
+
+Pressure = breakpoints(0, 40, "kPa")
+Tension = breakpoints(20, 2000, "Hz")
+SlidePosition = breakpoints(1, 7)
+SlidePull = number(0, 200, "mm")
+Dynamic = choice("pp", "p", "mp", "mf", "f", "ff")
+Tune = schema.parsed(str, _tune, 'notes and beats, such as "C4 1, D4 1, - 1"')
+Attack = choice("plain", "tongued", "breath")
+Release = number(5, 500, "ms")
+DEPTHS = ("depth_percent", "depth_cents")  # the wrong and the right one but for the breath
+
+
+class Vibrato(Table):
+    """A regular wave of the pitch, by lips or slide, or of the breath."""
+
+    by: choice("lips", "breath", "slide") = "lips"
+    rate_hz: number(3, 9, "Hz") = 5.5
+    depth_cents: number(0, 100, "cents") = Field(20.0, description="to either side")
+    depth_percent: number(0, 30, "%") = Field(10.0, description="of the breath, to either side")
+
+    @classmethod
+    def rules(cls, data, place):
+        by = data.get("by", "lips")
+        wrong, right = ("depth_cents", "depth_percent") if by == "breath" else DEPTHS
+        if wrong not in data:
+            return []
+        return [Found((wrong,), data[wrong], f"expected {right} for a vibrato by {by}")]
+
+
+class Note(Table):
+    """One note of a phrase."""
+
+    note: NoteName
+    start_s: number(0, LONGEST_S, "s") | None = Field(None, description="default: end of the last")
+    length_s: number(SHORTEST_NOTE, 600, "s") = 1.0
+    pressure_kpa: Pressure | None = Field(None, description="breakpoints count from the start")
+    dynamic: Dynamic | None = None
+    bend_cents: breakpoints(-1200, 1200, "cents") = Field(0.0, description="lipped, from the slot")
+    valves: valves_type(' or "auto"') = "auto"
+    slide_position: SlidePosition | None = Field(None, description="default: the usual one")
+    first_slide_pull_mm: SlidePull | None = None
+    third_slide_pull_mm: SlidePull | None = None
+    attack: Attack | None = Field(None, description="default: the player's")
+    release_ms: Release | None = None
+    vibrato: Vibrato | None = None
+
+    @classmethod
+    def rules(cls, data, place):
+        return _not_both(data, "dynamic", "pressure_kpa")
+
+    @property
+    def end_s(self) -> float:
+        """When the note ends, seconds."""
+        return self.start_s + self.length_s
+
+
+def _not_both(data: dict, one: str, other: str) -> list[Found]:
+    if one in data and other in data:
+        return [Found((one,), data[one], f"expected {other} or {one}, not both")]
+    return []
+
+
+class Player(Table):
+    """Breath, and what the lips are set to: by tension, or by notes."""
+
+    pressure_kpa: Pressure | None = Field(None, description="breath pressure in the mouth")
+    tension_hz: Tension | None = Field(None, description="the lips' own frequency: not the note")
+    tune: Tune | None = None
+    tempo_bpm: number(20, 300, "beats a minute") = 96.0
+    dynamic: Dynamic = Field("mf", description="of notes that name neither dynamic nor pressure")
+    attack: Attack = Field("plain", description="how notes begin")
+    release_ms: Release = Field(30.0, description="in which the breath ends")
+    vibrato: Vibrato | None = Field(None, description="of notes that name none")
+    flutter_percent: number(0, 10, "%") = Field(0.0, description="rms unrest of the breath")
+    phrase: schema.listed(Note, MOST_NOTES, "notes") | None = None
+
+    @classmethod
+    def rules(cls, data, place):
+        given = [key for key in ("tension_hz", "tune", "phrase") if key in data]
+        found = _not_both(data, "dynamic", "pressure_kpa")
+        if not given:
+            found.append(Found((), None, "expected tension_hz, tune or phrase", "plain"))
+        for extra in given[1:]:
+            told = f"expected either {given[0]} or {extra}, not both"
+            found.append(Found((extra,), data[extra], told))
+        if given[:1] == ["tension_hz"]:
+            told = "expected tune or phrase beside it: only notes are begun and ended"
+            found += [Found((k,), data[k], told) for k in OF_NOTES if k in data]
+        if given == ["tension_hz"] and "pressure_kpa" not in data:
+            expected = f"{schema.range_text(0, 40, 'kPa')}, {AS_BREAKPOINTS}"
+            found.append(Found(("pressure_kpa",), None, f"missing; expected {expected}", "plain"))
+        if data.get("phrase") == []:  # too many are told by the list's type
+            found.append(Found(("phrase",), None, "expected at least one note", "plain"))
+        return found
+
+    @classmethod
+    def finish(cls, value):
+        """Fill in where notes start; refuse notes that overlap."""
+        if value.phrase is None:
+            return value
+        notes, found, end = [], [], 0.0
+        for i, note in enumerate(value.phrase):
+            start = end if note.start_s is None else note.start_s
+            if start < end - 1e-9:
+                told = f"expected {end:g} s or later: the note before lasts until then"
+                found.append(Found(("phrase", i, "start_s"), start, told))
+            notes.append(note.model_copy(update={"start_s": start}))
+            end = start + note.length_s
+        if found:
+            schema.refuse(*found)
+        return value.model_copy(update={"phrase": tuple(notes)})
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """The notes of the phrase or tune with start and length; none if tension is given."""
+        if self.phrase is not None:
+            return self.phrase
+        notes, at = [], 0.0
+        for name, beats in parse_tune(self.tune) if self.tune else ():
+            length = beats * 60 / self.tempo_bpm
+            if name != REST:
+                notes.append(Note.model_construct(note=name, start_s=at, length_s=length))
+            at += length
+        return tuple(notes)

@@ -1,0 +1,225 @@
+"""Scene files: what they may say, read and checked; every problem at once.
+
+Values stay in the units of the file: `player/build.py` makes physics of them.
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import Field, PrivateAttr, ValidationError
+
+from lipmodel.bore.bore_file import BoreFile
+from lipmodel.errors import SceneError
+from lipmodel.files import schema, toml
+from lipmodel.files.paths import Place, place_of
+from lipmodel.files.schema import Expected, Found, Table, text
+from lipmodel.scene.instrument import Instrument, as_table, misfits, resolve
+from lipmodel.scene.player import SHORTEST_NOTE, Note, Player
+from lipmodel.scene.source import Source, misplaced
+from lipmodel.scene.tables import LONGEST_S, PLAYED_ONLY, Air, Lips, Map, Notes, Show, Sound
+from lipmodel.scene.variants import AS_WRITTEN, changed, merge, slug, variant_changes
+
+PROJECT_FILES = ("lesson.toml", "pyproject.toml")
+BYTES_A_SAMPLE = 200  # all arrays of a run with a source, roughly
+SOURCE_MEMORY = 2e9  # bytes
+LENGTH_S = 4.0
+AFTER_THE_LAST_NOTE = 0.5  # s
+PLAYED = "a table with tension_hz, tune or phrase, or a [source] in its place"
+
+
+def refuse_longer(scene, seconds: float, who: str):
+    """SceneError for a scene whose sound is longer than what `who` can hold in memory."""
+    if scene.sound.length_s > seconds:
+        raise SceneError(
+            f"{scene.path}: sound.length_s = {scene.sound.length_s:g}: {who} holds its sounds in "
+            f"memory; expected {int(seconds)} s or less"
+        )
+
+
+@dataclass(frozen=True)
+class Variant:
+    """A scene with some keys replaced; `changed` says which, in sentences."""
+
+    name: str
+    scene: "Scene"
+    changed: tuple[str, ...]
+
+    @property
+    def folder(self) -> str:
+        """The variant's name as a folder name."""
+        return slug(self.name)
+
+
+class Scene(Table):
+    """A whole scene file, with every default filled in."""
+
+    title: text() = ""
+    listen_for: text() = ""
+    ask: text() = ""
+    answer: text() = ""
+    air: Air = Air()
+    notes: Notes = Notes()
+    instrument: Annotated[Instrument, Expected("a table with name or bore")]
+    player: Player | None = None
+    source: Source | None = Field(None, description="a sound put into the tube, without a player")
+    lips: Lips = Lips()
+    sound: Sound = Sound()
+    map: Map = Map()
+    show: Show = Show()
+    _place: Place = PrivateAttr(Place("scene", Path(), Path()))
+    _others: tuple[Variant, ...] = PrivateAttr(())
+
+    @classmethod
+    def keys(cls):
+        return [*cls.model_fields, "variant"]
+
+    @classmethod
+    def rules(cls, data, place):
+        instrument, player = (as_table(data.get(key)) for key in ("instrument", "player"))
+        spec, _ = resolve(instrument, place)
+        found = [] if spec is None else list(misfits(instrument, player, spec))
+        if "player" in data and "source" in data:
+            told = "expected either [player] or [source], not both"
+            found.append(Found(("source",), None, told, "plain"))
+        elif "source" in data:
+            found += [] if spec is None else misplaced(as_table(data["source"]), instrument, spec)
+            shown = as_table(data.get("show"))
+            told = "expected false: with a [source] nobody plays a note"
+            found += [Found(("show", k), True, told) for k in PLAYED_ONLY if shown.get(k)]
+        elif "player" not in data:
+            found.append(Found(("player",), None, f"missing; expected {PLAYED}", "plain"))
+        return found
+
+    @classmethod
+    def finish(cls, value):
+        """Fill in the length; refuse notes that would not be heard."""
+        sound = value.sound
+        notes = value.player.notes if value.player else ()
+        key = "tune" if value.player and value.player.tune else "phrase"
+        if sound.length_s is None:
+            length = notes[-1].end_s + AFTER_THE_LAST_NOTE if notes else LENGTH_S
+            if length > LONGEST_S:
+                told = f"the notes last {length:g} s; expected {LONGEST_S:g} s or less"
+                schema.refuse(Found(("player", key), None, told, "plain"))
+            sound = sound.model_copy(update={"length_s": length})
+        begins = [(note.start_s, "the last note starts") for note in notes[-1:]]
+        if value.source and value.source.kind == "pop":
+            begins.append((value.source.start_s, "the pop begins"))
+        for start, what in begins:
+            least = round(start + SHORTEST_NOTE, 9)
+            if sound.length_s < least:
+                told = f"expected {least:.10g} s or more: {what} at {start:.10g} s"
+                schema.refuse(Found(("sound", "length_s"), sound.length_s, told))
+        most = int(SOURCE_MEMORY / (BYTES_A_SAMPLE * sound.rate_hz))
+        if value.source and sound.length_s > most:
+            told = f"expected a number from 0.05 to {most} s: a [source] is held in memory"
+            schema.refuse(Found(("sound", "length_s"), sound.length_s, told))
+        return value.model_copy(update={"sound": sound})
+
+    @property
+    def path(self) -> str:
+        """The file's path as it was given."""
+        return self._place.path
+
+    @property
+    def variants(self) -> tuple[Variant, ...]:
+        """The scene as written, then each [[variant]]."""
+        return (Variant(AS_WRITTEN, self, ()), *self._others)
+
+    def needs_player(self, what: str):
+        """SceneError, one line, where `what` cannot be done for a scene without a player."""
+        if self.player is None:
+            told = f"has a [source]: {what} needs the lips of a [player]"
+            raise SceneError(f"{self.path}: {told}")
+
+    def inputs(self) -> dict:
+        """Everything that was read, ready for JSON, every default filled in."""
+        return self.model_dump(mode="json")
+
+    def spec(self) -> BoreFile:
+        """The bore file of the instrument, parts changed as the scene says."""
+        given = self.instrument.model_dump(exclude_none=True)
+        spec, found = resolve(given, self._place)
+        if found:
+            start = {"whole": ""}
+            raise SceneError([start.get(f.kind, f"{self.path}: ") + f.text for f in found])
+        return spec
+
+    def phrase(self) -> tuple[Note, ...]:
+        """The notes of tune or phrase with all that [instrument] and [player] say for them, the
+        last no longer than the sound.
+
+        A note has a pressure, a dynamic, or neither where the player's pressure is breakpoints.
+        """
+        player, instrument = self.player, self.instrument
+        common = {
+            "valves": "auto" if instrument.valves == "0" else instrument.valves,
+            "first_slide_pull_mm": instrument.first_slide_pull_mm,
+            "third_slide_pull_mm": instrument.third_slide_pull_mm,
+            "attack": player.attack,
+            "release_ms": player.release_ms,
+            "vibrato": player.vibrato,
+        }
+        if player.pressure_kpa is None:
+            breath = {"dynamic": player.dynamic}
+        else:
+            one = isinstance(player.pressure_kpa, float)
+            breath = {"pressure_kpa": player.pressure_kpa} if one else {}
+        until = self.sound.length_s
+        return tuple(_filled(note, common, breath, until) for note in player.notes)
+
+
+def _filled(note: Note, common: dict, breath: dict, until: float) -> Note:
+    missing = {k: v for k, v in common.items() if getattr(note, k) in (None, "auto")}
+    if note.end_s > until:
+        missing["length_s"] = until - note.start_s
+    if note.pressure_kpa is None and note.dynamic is None:
+        missing |= breath
+    return note.model_copy(update=missing)
+
+
+def project_folder(folder: Path) -> Path:
+    """The nearest parent of a scene's folder that holds a project file, else the folder."""
+    folder = folder.resolve()
+    for parent in (folder, *folder.parents):
+        if any((parent / name).is_file() for name in PROJECT_FILES):
+            return parent
+    return folder
+
+
+def read_scene(path) -> Scene:
+    """The scene file at `path` with its variants; every problem at once in one SceneError."""
+    data = toml.load(path)
+    if "section" in data and "instrument" not in data:
+        raise SceneError(
+            f"{path}: this is a bore file; name it in a scene: "
+            f'[instrument] bore = "{Path(path).name}"'
+        )
+    place = place_of(path, project_folder(Path(path).parent))
+    changes, bad_variants = variant_changes(data.pop("variant", []))
+    scene, told = _checked(data, place, "")
+    known = {problem.removeprefix(f"{path}: ") for problem in told}
+    told += [f"{path}: {problem}" for problem in bad_variants]
+    others = []
+    for name, change in changes:
+        label = f"variant {schema.shown(name)}: "
+        other, more = _checked(merge(data, change), place, label)
+        # what is wrong in the scene itself is told once
+        told += [p for p in more if p.removeprefix(f"{path}: {label}") not in known]
+        if scene and other:
+            sentences = changed(scene.inputs(), other.inputs(), change)
+            others.append(Variant(name, other, sentences))
+    if told:
+        raise SceneError(schema.capped(told, path))
+    scene._others = tuple(others)
+    return scene
+
+
+def _checked(data: dict, place: Place, label: str) -> tuple[Scene | None, list[str]]:
+    try:
+        scene = Scene.model_validate(data, context=place)
+    except ValidationError as error:
+        return None, schema.problems(error, place.path, data, label)
+    scene._place = place
+    return scene, []

@@ -1,0 +1,15 @@
+"""Commented starter files for `lipmodel new`."""
+
+from pathlib import Path
+
+from lipmodel.errors import SceneError
+from lipmodel.files.schema import meant, one_of, shown
+
+KINDS = ("note", "slots", "compare", "tune", "bore", "lesson")
+
+
+def text(kind: str) -> str:
+    """The text of a starter file; SceneError with the list for an unknown kind."""
+    if kind not in KINDS:
+        raise SceneError(f"{shown(kind)}: expected {one_of(KINDS)}{meant(kind, KINDS)}")
+    return (Path(__file__).parent / f"{kind}.toml").read_text("utf-8")

@@ -1,0 +1,118 @@
+"""The [[variant]] tables of a scene file: one cause at a time, as changes to the file's tables."""
+
+import re
+import unicodedata
+
+from lipmodel.files import schema
+
+MOST_VARIANTS = 50
+AS_WRITTEN = "as written"
+LONGEST_SLUG = 60
+# in a variant, one of these takes the place of the others
+EITHER = {
+    "": (("player", "source"),),
+    "instrument": (("name", "bore"),),
+    "player": (("tension_hz", "tune", "phrase"), ("pressure_kpa", "dynamic")),
+}
+
+
+def slug(written: str) -> str:
+    """A folder name: small letters and digits joined by "-"; "" if nothing is left."""
+    plain = unicodedata.normalize("NFKD", written.casefold())
+    plain = "".join(c for c in plain if not unicodedata.combining(c))
+    return re.sub(r"[\W_]+", "-", plain)[:LONGEST_SLUG].strip("-")
+
+
+def merge(data: dict, change: dict, table: str = "") -> dict:
+    """`data` with the keys of `change` in place of its own, table by table."""
+    merged = dict(data)
+    for key, value in change.items():
+        for group in EITHER.get(table, ()):
+            if key in group:
+                merged = {k: v for k, v in merged.items() if k not in group or k in change}
+        if isinstance(value, dict) and isinstance(merged.get(key), dict):
+            value = merge(merged[key], value, key)
+        merged[key] = value
+    return merged
+
+
+def variant_changes(variants) -> tuple[list[tuple[str, dict]], list[str]]:
+    """(name, change) of each good [[variant]], and what is wrong with the others."""
+    if not isinstance(variants, list) or not all(isinstance(v, dict) for v in variants):
+        return [], ["variant: expected tables [[variant]]"]
+    if len(variants) > MOST_VARIANTS:
+        return [], [f"variant: expected up to {MOST_VARIANTS} tables [[variant]]"]
+    changes, told, taken = [], [], {slug(AS_WRITTEN): AS_WRITTEN}
+    for i, variant in enumerate(variants, 1):
+        change = dict(variant)
+        name = change.pop("name", None)
+        problem = _name_problem(name, taken)
+        if problem:
+            shown = "" if name is None else f" = {schema.shown(name)}"
+            told.append(f"variant[{i}].name{shown}: {problem}")
+        else:
+            taken[slug(name)] = name
+            changes.append((name, change))
+    return changes, told
+
+
+def _name_problem(name, taken: dict) -> str:
+    words = "a text of up to 60 letters that names the variant's folder"
+    if name is None:
+        return f"missing; expected {words}"
+    if not isinstance(name, str) or len(name) > LONGEST_SLUG or not slug(name):
+        return f"expected {words}"
+    if slug(name) in taken:
+        return f"expected another name: the folder of {schema.shown(taken[slug(name)])} is taken"
+    return ""
+
+
+def changed(before: dict, after: dict, change: dict) -> tuple[str, ...]:
+    """Sentences about the keys of `change`: "instrument.bell: as written -> none".
+
+    `before` and `after` are the inputs of both scenes, every default filled in.
+    """
+    sentences = []
+    for loc in dict.fromkeys(_whole(loc, before) for loc in _leaves(change)):
+        old, new = _at(before, loc), _at(after, loc)
+        if old is None:  # name instead of bore, tune instead of tension
+            groups = EITHER.get(loc[0], ()) if len(loc) == 2 else ()
+            rivals = [k for group in groups if loc[1] in group for k in group]
+            others = [_at(before, (loc[0], k)) for k in rivals]
+            old = next((o for o in others if o is not None), None)
+        if old != new:
+            was = "none" if old is None and isinstance(new, dict) else _words(old)
+            sentences.append(f"{schema.dotted(loc)}: {was} -> {_words(new)}")
+    return tuple(sentences)
+
+
+def _leaves(table: dict, above: tuple = ()):
+    for key, value in table.items():
+        if isinstance(value, dict):
+            yield from _leaves(value, (*above, key))
+        else:
+            yield (*above, key)
+
+
+def _whole(loc: tuple, before: dict) -> tuple:
+    """The table that `loc` lies in, where the scene had none: a mute is told as one thing."""
+    new = len(loc) == 3 and _at(before, loc[:1]) is not None and _at(before, loc[:2]) is None
+    return loc[:2] if new else loc
+
+
+def _at(table: dict, loc: tuple):
+    for key in loc:
+        table = table.get(key) if isinstance(table, dict) else None
+    return table
+
+
+def _words(value) -> str:
+    if value is None:
+        return AS_WRITTEN
+    if type(value) in (int, float):
+        return f"{value:.10g}"
+    if isinstance(value, dict):
+        return ", ".join(f"{key} {_words(inner)}" for key, inner in value.items())
+    if isinstance(value, str):
+        return value if len(value) <= schema.LONGEST_SHOWN else schema.shown(value)[1:-1]
+    return schema.shown(value)

@@ -1,0 +1,1 @@
+"""From the open end to a level: listener, loudness, alignment, steepening."""

@@ -1,0 +1,204 @@
+"""Why a note is sharp or flat: its cents as a sum of causes.
+
+For partial n at resonance f_v, the same one open f_o, the series fundamental f_1 of the open
+bore (best fit to resonances 2 to 8) and the nominal first partial N:
+
+  played = 1200 log2(f_v/N') + rest,  N' = N 2^((S_n - s)/12), s semitones lowered
+
+falls exactly into the harmonic (1200 log2 n - 100 S_n), the combination of valves each correct
+alone (100 s - 1200 log2(1 + sum(2^(s_i/12) - 1)), textbook), this instrument's lengths against
+those (l_i over c/(2 f_1)), what is left of 1200 log2(f_v/f_o), f_o against n f_1, and
+1200 log2(f_1/N) + rest.  Ours: the order in which they are taken apart.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lipmodel.bore.valves import has_mark, valve_length
+from lipmodel.player import fingering
+from lipmodel.player.cached import kept_resonances
+from lipmodel.player.fingering import LOWERS, Way
+from lipmodel.player.fingering_options import ALL_SEMITONES, Option
+from lipmodel.player.instrument import Setup, series_fundamental
+from lipmodel.player.tuning import held
+from lipmodel.units import cents, note_frequency, sharp_or_flat
+
+REFERENCE_C = 22.0
+TOLD = 0.95  # cents: smaller ones are not worth a sentence
+NUMBERS = ("no", "one", "two", "three", "four")
+ENDINGS = {1: "st", 2: "nd", 3: "rd"}
+# Written D4 and C#4 of a B flat trumpet against equal temperament, cents, third valve slide in:
+# with the third valve a little long as makers build it, and with every valve exact
+SOURCE = "an article on valve-combination tuning with cents tables"
+PUBLISHED = {"13": (15.0, 30.0), "123": (38.0, 54.0)}
+DISAGREES = 15.0  # cents
+
+
+@dataclass(frozen=True)
+class Reason:
+    """A cause, the cents it adds, and both in a plain sentence."""
+
+    cause: str
+    cents: float
+    sentence: str
+
+
+def combination_sharpness(valves: str) -> float:
+    """Cents by which valves, each of the right length alone, are sharp together (textbook):
+    10.6 for 1-2, 53.6 for 1-2-3."""
+    lowered = [LOWERS[int(v)] for v in valves.strip("0")]
+    return 100.0 * sum(lowered) - 1200 * np.log2(1 + sum(2 ** (s / 12) - 1 for s in lowered))
+
+
+def reasons(
+    setup: Setup, at_22: Setup, option: Option, semitone: int, celsius: float
+) -> list[Reason]:
+    """Causes of the cents of `option`, no slide pulled; they add up to `cents_unpulled`.
+
+    `at_22` is the same instrument in air of 22 degrees C: what differs is told as temperature.
+    """
+    found = []
+    frequency = option.resonance.frequency
+    if setup.air != at_22.air:
+        known = kept_resonances(at_22.bore(option.way), at_22.air)
+        same = held(at_22, option.way, semitone)
+        reference = next((r for r in known if r.n == option.resonance.n), same)
+        moved = cents(frequency, reference.frequency)
+        frequency = reference.frequency
+        told = f"Air at {celsius:g} degrees C instead of {REFERENCE_C:g} makes it"
+        found.append(Reason("temperature", moved, f"{told} {sharp_or_flat(moved)}."))
+    target = note_frequency(semitone, setup.a4)
+    open_found = kept_resonances(at_22.bore(Way("0", 1.0, option.way.partial)), at_22.air)
+    base = series_fundamental(open_found)
+    if setup.natural or base is None:
+        return [*_of_a_bare_bore(at_22, option, frequency, target), *found]
+    open_one = next((r for r in open_found if r.n == option.resonance.n), None)
+    partial = option.way.partial
+    open_frequency = open_one.frequency if open_one else partial * base
+    lowered = lowered_by(setup, option.way)
+    nominal = target * 2 ** ((lowered - ALL_SEMITONES[partial]) / 12)
+    found = [
+        _harmonic(partial),
+        *_of_valves(at_22, option.way, base, cents(frequency, open_frequency), lowered),
+        _of_the_mode(partial, cents(open_frequency, partial * base)),
+        _of_the_player(at_22, cents(base, nominal)),
+        *found,
+    ]
+    return found
+
+
+def lowered_by(setup: Setup, way: Way) -> float:
+    """Semitones by which `way` lowers the open notes, nominally."""
+    if has_mark(setup.spec, "slide"):
+        return way.slide_position - 1
+    return float(dict(fingering.combinations_of(setup.spec))[way.valves])
+
+
+def _harmonic(n: int) -> Reason:
+    off = 1200 * np.log2(n) - 100.0 * ALL_SEMITONES[n]
+    told = f"The {ordinal(n)} partial is {sharp_or_flat(off)} of equal temperament by nature."
+    return Reason("harmonic", float(off), told)
+
+
+def ordinal(n: int) -> str:
+    """ "2nd", "3rd", "11th"."""
+    return f"{n}{'th' if n in (11, 12, 13) else ENDINGS.get(n % 10, 'th')}"
+
+
+def _of_a_bare_bore(setup, option, frequency, target) -> list[Reason]:
+    off = cents(frequency, target)
+    told = f"The bore's {ordinal(option.way.partial)} resonance is {sharp_or_flat(off)} of the note"
+    return [
+        Reason("resonance", off, f"{told}: nothing tunes a bare tube."),
+        Reason("player", setup.rest, f"Notes rest {setup.rest:.0f} cents above their resonance."),
+    ]
+
+
+def _of_valves(setup, way, base, moved, lowered) -> list[Reason]:
+    """The combination, this instrument's lengths, and what the added tube does to this mode."""
+    if has_mark(setup.spec, "slide"):
+        if way.slide_position == 1:
+            return []
+        off = moved + 100 * lowered
+        told = (
+            f"The slide at position {way.slide_position:g} by rule, equal semitones of length, "
+            f"leaves this partial {sharp_or_flat(off)}."
+        )
+        return [Reason("slide position", off, told)]
+    if way.valves == "0":
+        return []
+    speed = float(np.mean(setup.air.along(np.linspace(0, 1, 11)).sound_speed))
+    law = -1200 * np.log2(1 + valve_length(setup.spec, way.valves) * 2 * base / speed)
+    sharp = combination_sharpness(way.valves)
+    built = float(law + 100 * lowered - sharp)
+    count = len(way.valves)
+    found = []
+    if count > 1:
+        both = "two valves" if count == 2 else f"{NUMBERS[count]} valves"
+        told = f"The {both} together add too little tube: {sharp_or_flat(sharp)}."
+        found.append(Reason("valve combination", float(sharp), told))
+    return [*found, _of_lengths(built, count), _of_added_tube(float(moved - law))]
+
+
+def _of_lengths(off: float, count: int) -> Reason:
+    one, alone = "valves' tubes are", "each would need alone"
+    if count == 1:
+        one, alone = "valve's tube is", "exact semitones need"
+    told = f"This instrument's {one} {'longer' if off < 0 else 'shorter'} than {alone}"
+    return Reason("valve lengths", off, f"{told}: {sharp_or_flat(off)}.")
+
+
+def _of_added_tube(off: float) -> Reason:
+    more = "more" if off < 0 else "less"
+    told = (
+        f"Straight tube put into a bore that widens lowers this partial {more} than its length "
+        f"alone: {sharp_or_flat(off)}."
+    )
+    return Reason("added tube", off, told)
+
+
+def _of_the_mode(n: int, off: float) -> Reason:
+    told = (
+        f"The bore sets its {ordinal(n)} resonance {sharp_or_flat(off)} of the series that its "
+        "open resonances fit best."
+    )
+    return Reason("resonance in the series", off, told)
+
+
+def _of_the_player(setup: Setup, built: float) -> Reason:
+    off = setup.rest + built
+    told = (
+        f"The player's notes rest {setup.rest:.0f} cents above their resonances, and the open "
+        f"tube is built {sharp_or_flat(built)}: together {sharp_or_flat(off)}."
+    )
+    return Reason("player and pitch", off, told)
+
+
+def sentences_of(found: list[Reason]) -> list[str]:
+    """What the reasons say, the largest first; those under a cent are left out."""
+    order = sorted(found, key=lambda r: -abs(r.cents))
+    return [r.sentence for r in order if abs(r.cents) >= TOLD]
+
+
+def published(setup: Setup, option: Option) -> dict | None:
+    """Published cents of written D4 (1-3) and C#4 (1-2-3) on a B flat trumpet, or None."""
+    spec, way = setup.spec, option.way
+    three = tuple(spec.valves.lengths_mm) == (1, 2, 3) and spec.kind == "instrument"
+    small = spec.player == "small" and spec.transposition_semitones == -2
+    if not (three and small and way.partial == 3 and way.valves in PUBLISHED):
+        return None
+    long, exact = PUBLISHED[way.valves]
+    return {"long_third_valve_cents": long, "exact_valves_cents": exact, "source": SOURCE}
+
+
+def published_sentence(found: dict, off: float) -> str:
+    """What is published for this fingering, and whether the model agrees within 15 cents."""
+    long, exact = found["long_third_valve_cents"], found["exact_valves_cents"]
+    told = (
+        f"Published ({found['source']}): {long:+.0f} cents with a long third slide, "
+        f"{exact:+.0f} with exact valves"
+    )
+    if min(abs(off - long), abs(off - exact)) <= DISAGREES:
+        return f"{told}; the model agrees within {DISAGREES:.0f} cents."
+    return f"{told}; the model gives {off:+.0f} and disagrees by more than {DISAGREES:.0f}."

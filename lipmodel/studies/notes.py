@@ -1,0 +1,198 @@
+"""The notes of a take measured: lock, state, jumps."""
+
+import math
+from itertools import pairwise
+
+import numpy as np
+
+from lipmodel.analysis import lock
+from lipmodel.analysis.lock import BENT, UNSTEADY
+from lipmodel.analysis.pitch import lowest_for, pitch, steady_pitch
+from lipmodel.analysis.segments import spans
+from lipmodel.analysis.spectrum import centroid, harmonics
+from lipmodel.files.long_arrays import least
+from lipmodel.player.gesture import steady_part
+from lipmodel.player.note_names import nearest_partial, note_names
+from lipmodel.player.performance import Performance
+from lipmodel.player.tubing import first_position
+from lipmodel.studies.energy import Balances
+from lipmodel.units import cents
+from lipmodel.waveguide.state import Horn
+
+AROUND = 0.2  # s measured around a note's telling moment
+MOST_NOTES = 60
+SHORTEST_HOLD = 0.3  # s that a lipped note must be held to be told
+ONE_JUMP = 0.12  # s that a jump takes at the most; with more between it is a silence
+
+
+class Notes:
+    """The notes of a performance as report rows.
+
+    `held_rows(valves, slide_position, pulls)` gives the resonance rows of the bore held so.
+    """
+
+    def __init__(self, performance: Performance, bore_rows, held_rows):
+        self.performance = performance
+        self.built = performance.built
+        self.horn: Horn = performance.built.horn
+        self.rate = performance.built.rate
+        self.bore_rows = bore_rows
+        self.held_rows = held_rows
+        self.lowest = lowest_for(least(performance.tension))
+        pressure = performance.played.mouthpiece_pressure
+        self.times, self.track = pitch(pressure, self.rate, lowest=self.lowest)
+        self.balances = Balances(performance)
+
+    def rows(self) -> list[dict]:
+        gesture = self.performance.gesture
+        if gesture.notes:
+            return [row for note in gesture.notes for row in self._phrase_rows(note)]
+        samples = np.minimum((self.times * self.rate).astype(int), len(self.performance.mouth) - 1)
+        found = spans(self.times, self.track, self.performance.tension[samples])
+        return [
+            self._row(s.start, s.end, s.at, None, s.swept or self._slid(s.start, s.end))
+            for s in found[:MOST_NOTES]
+        ]
+
+    def _slid(self, start, end) -> bool:
+        """Whether the slide moves so far from `start` to `end` s that the pitch does not stand."""
+        motion = self.performance.gesture.slide
+        moved = 0 if motion is None else np.ptp(motion.position_at(np.linspace(start, end, 101)))
+        return bool(100 * moved > UNSTEADY)
+
+    def _phrase_rows(self, note):
+        """A row for a note, and one more for each place where it is held lipped elsewhere."""
+        part = steady_part(note, self.rate)
+        first = note.bends[0][1]
+        last = (note.end - note.start - 2 * note.release, note.bends[-1][1])
+        # a bend may be written on beyond the note's end
+        holds = [
+            (a, min(b, last[0]), cents_)
+            for (a, cents_), (b, other) in pairwise([*note.bends, last])
+            if cents_ == other and min(b, last[0]) - a >= SHORTEST_HOLD
+        ]
+        until = next((a for a, _, c in holds if c != first), None)
+        end = note.end if until is None else note.start + until
+        row = self._row(note.start, end, part.stop / self.rate, note, False, part)
+        rows = [{**row, "bend_cents": first}]
+        for a, b, bend in holds:
+            if until is None or a < until:
+                continue
+            begin, stop = note.start + a, note.start + b
+            held = slice(int((stop - AROUND) * self.rate), int(stop * self.rate))
+            row = self._row(begin, stop, stop, note, False, held)
+            rows.append({**row, "bend_cents": bend})
+        return rows
+
+    def _row(self, start, end, at, note, swept, part=None):
+        performance, rate = self.performance, self.rate
+        half = min(AROUND / 2, (end - start) / 2)
+        if part is None:
+            part = slice(int(max(at - half, 0) * rate), int((at + half) * rate))
+            if not swept:
+                part = slice(int(max(at - 0.1, start) * rate), int(min(at + 0.2, end) * rate))
+        pressure = performance.played.mouthpiece_pressure[part]
+        sample = min(int(at * rate), len(performance.mouth) - 1)
+        tension, mouth = float(performance.tension[sample]), float(performance.mouth[sample])
+        frequency = self._frequency(pressure, at, swept)
+        row = {
+            "start_s": round(start, 4),
+            "end_s": round(end, 4),
+            "valves": note.valves if note else self.built.scene.instrument.valves,
+            "slide_position": round(self._position(part, at, swept), 4),
+            "tension_hz": tension,
+            "pressure_kpa": mouth / 1e3,
+            "mouthpiece_rms_pa": float(np.std(pressure)),
+        }
+        if frequency is None:
+            return {**row, **self._silent(row["mouthpiece_rms_pa"])}
+        held = row["valves"], row["slide_position"], note.pulls if note else None
+        rows = self._rows_held(*held)
+        sounding = self._sounding(at, tension, mouth, frequency, pressure, rows)
+        return {**row, **sounding, "energy": self._energy(part, frequency, held)}
+
+    def _energy(self, part, frequency, held):
+        """Where the note's power goes; from the impedances too where the picture is asked for."""
+        found = self.balances.of(part, frequency, held, self.built.scene.show.energy)
+        return None if found is None else found.row()
+
+    def name_at(self, time) -> str:
+        """Written name of what was heard nearest to `time` s."""
+        heard = np.flatnonzero(np.isfinite(self.track))
+        nearest = heard[np.argmin(np.abs(np.asarray(self.times)[heard] - time))]
+        return note_names(self.performance.built, float(self.track[nearest]))["written"]
+
+    def _position(self, part, at, swept) -> float:
+        if swept:
+            return self.performance.slide_position(at, at)
+        return self.performance.slide_position(part.start / self.rate, part.stop / self.rate)
+
+    def _rows_held(self, valves, position, pulls):
+        """Resonances with these valves and this slide position; the built bore's own if it has
+        them already."""
+        if valves == "0" and position == first_position(self.built):
+            return self.bore_rows
+        return self.held_rows(valves, position, pulls)
+
+    def _frequency(self, pressure, at, swept):
+        if not swept:
+            found = steady_pitch(pressure, self.rate, lowest=self.lowest)
+            return None if math.isnan(found) else found
+        near = self.track[min(int(np.searchsorted(self.times, at)), len(self.track) - 1)]
+        return None if np.isnan(near) else float(near)
+
+    def _silent(self, rms):
+        empty = ("frequency_hz", "sounding", "written", "cents", "partial", "resonance_hz")
+        empty += ("cents_from_resonance", "lock", "lipped_cents", "centroid_hz", "energy")
+        state = "silent" if rms < 2.0 else "unsteady"
+        return {**dict.fromkeys(empty), "state": state}
+
+    def _sounding(self, at, tension, mouth, frequency, pressure, rows):
+        nearest = nearest_partial(rows, frequency)
+        state = self.performance.state_at(at)
+        lines = self.performance.lines_at(at)
+        locked = lock.lock(self.horn, state, mouth, tension, lines, frequency)
+        found = lock.branch(self.horn, state, mouth, tension, lines, frequency)
+        slot = lock.slot_of(found, tension)
+        lipped = None if slot is None else cents(frequency, slot.resting)
+        amplitudes = harmonics(pressure, self.rate, frequency)
+        return {
+            "frequency_hz": frequency,
+            **note_names(self.built, frequency),
+            "partial": nearest["n"] if nearest else None,
+            "resonance_hz": nearest["frequency_hz"] if nearest else None,
+            "cents_from_resonance": cents(frequency, nearest["frequency_hz"]) if nearest else None,
+            "lock": locked,
+            "lipped_cents": lipped,
+            "state": self._state(slot, tension, lipped),
+            "centroid_hz": centroid(amplitudes, frequency),
+        }
+
+    @staticmethod
+    def _state(slot, tension, lipped):
+        if slot is None:
+            return "free"
+        return "locked" if slot.holds(tension) and abs(lipped) <= BENT else "bent"
+
+
+def jumps_of(rows, notes: Notes) -> list[dict]:
+    """Where one note follows another without a silence between: time, both notes' written names,
+    and what lips and breath were then.  While a slide moves, notes are named as they are there."""
+    performance = notes.performance
+    rate, found = performance.built.rate, []
+    moving = performance.gesture.slide is not None
+    for before, after in pairwise(rows):
+        if after["start_s"] - before["end_s"] > ONE_JUMP or after["frequency_hz"] is None:
+            continue
+        at = 0.5 * (before["end_s"] + after["start_s"])
+        sample = min(int(at * rate), len(performance.mouth) - 1)
+        found.append(
+            {
+                "time_s": round(at, 3),
+                "from": notes.name_at(before["end_s"]) if moving else before["written"],
+                "to": notes.name_at(after["start_s"]) if moving else after["written"],
+                "tension_hz": float(performance.tension[sample]),
+                "pressure_kpa": float(performance.mouth[sample]) / 1e3,
+            }
+        )
+    return found

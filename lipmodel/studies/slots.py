@@ -1,0 +1,125 @@
+"""The slots of a scene: its range, its breath, both sweeps."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lipmodel.analysis.sweeps import Sweep, slot_rows, sweep
+from lipmodel.errors import SceneError
+from lipmodel.player.breakpoints import line
+from lipmodel.player.build import Built, note_pressure
+from lipmodel.player.cached import kept_resonances
+from lipmodel.player.tubing import first_position, held_bore, lines_for
+from lipmodel.units import KPA, note_frequency
+
+BELOW, ABOVE = 0.6, 1.15  # of the second and of the last resonance: the playable range
+HIGHEST = 1000.0  # Hz, of the last resonance that counts
+ATTACK = 0.2  # s: a breath that rises from nothing within this is taken as risen
+GRID = 2000  # points of the path from setting to breath
+COLUMNS = ("tension_hz", "pressure_kpa", "frequency_hz", "lock", "rms_pa", "centroid_hz")
+
+
+@dataclass(frozen=True)
+class Slots:
+    """Both sweeps of a scene with their rows; resonances as (n, Hz)."""
+
+    up: Sweep
+    down: Sweep
+    up_rows: list
+    down_rows: list
+    resonances: list
+
+
+def playable(resonances) -> tuple[float, float]:
+    """Lip settings (Hz) from below the second resonance to above the last under 1 kHz."""
+    frequencies = [f for _, f in resonances if f < HIGHEST] or [f for _, f in resonances[:1]]
+    if not frequencies:
+        return 100.0, 1000.0
+    low = BELOW * (frequencies[1] if len(frequencies) > 2 else 0.3 * frequencies[0])
+    return low, ABOVE * frequencies[-1]
+
+
+def range_and_breath(built: Built, resonances):
+    """(low, high) in Hz and the mouth pressure in Pa as a function of the setting.
+
+    A scene with breakpoints of tension is swept over their range with the breath it has at each
+    setting; any other over the playable range with its own (first note's) breath.
+    """
+    player = built.scene.player
+    if player.tension_hz is None:
+        note = built.scene.phrase()[0]
+        frequency = note_frequency(built.sounding(note.note), built.scene.notes.a4_hz)
+        pressure = note_pressure(built, note, frequency)
+        mouth = pressure if np.isscalar(pressure) else max(p for _, p in pressure)
+        return playable(resonances), lambda tension: np.full(np.shape(tension), float(mouth))
+    if np.isscalar(player.tension_hz):
+        span = playable(resonances)
+    else:
+        values = [v for _, v in player.tension_hz]
+        span = (min(values), max(values))
+        if not span[1] > 1.01 * span[0]:
+            span = playable(resonances)
+    if np.isscalar(player.pressure_kpa) or np.isscalar(player.tension_hz):
+        pressure = player.pressure_kpa
+        mouth = pressure if np.isscalar(pressure) else max(v for _, v in pressure)
+        return span, lambda tension: np.full(np.shape(tension), float(mouth) * KPA)
+    return span, _breath_against_setting(player)
+
+
+def _breath_against_setting(player):
+    end = max(player.tension_hz[-1][0], player.pressure_kpa[-1][0])
+    rate = GRID / max(end, 1e-3)
+    tension, pressure = (line(p, rate, GRID + 1) for p in (player.tension_hz, player.pressure_kpa))
+    (first_time, first), *others = player.pressure_kpa
+    if first == 0 and others and others[0][0] - first_time <= ATTACK:
+        pressure = np.maximum(pressure, np.where(pressure < others[0][1], others[0][1], 0))
+    order = np.argsort(tension, kind="stable")
+
+    def breath(settings):
+        return KPA * np.interp(np.log(settings), np.log(tension[order]), pressure[order])
+
+    return breath
+
+
+def slots_of(built: Built, progress=lambda words: None) -> Slots:
+    """Sweep the scene's lips up and down.  SceneError where nothing sounds either way."""
+    position = built.scene.instrument.slide_position
+    position = position if np.isscalar(position) else position[0][1]
+    bore, lines = built.bore, lines_for(built, "0")
+    if position != first_position(built):  # swept with the slide where the scene has it first
+        bore = held_bore(built, "0", position)
+        lines = lines_for(built, "0", slide_position=position)
+    resonances = [(r.n, r.frequency) for r in kept_resonances(bore, built.air)]
+    (low, high), breath = range_and_breath(built, resonances)
+    progress("up")
+    up = sweep(built.horn, low, high, breath, True, lines)
+    progress("down")
+    down = sweep(built.horn, low, high, breath, False, lines)
+    if not (np.isfinite(up.frequency).any() or np.isfinite(down.frequency).any()):
+        raise SceneError(
+            f"{built.scene.path}: nothing sounds between {low:.0f} and {high:.0f} Hz of lip "
+            f"setting at up to {up.pressure.max() / KPA:.3g} kPa; more breath would help"
+        )
+    return Slots(up, down, slot_rows(up, resonances), slot_rows(down, resonances), resonances)
+
+
+def sweep_columns(sweep) -> dict:
+    values = (
+        sweep.tension, sweep.pressure / 1e3, sweep.frequency,
+        sweep.lock, sweep.rms, sweep.centroid,
+    )  # fmt: skip
+    return dict(zip(COLUMNS, values, strict=True))
+
+
+def slots_document(found: Slots) -> dict:
+    def plain(values):
+        return [None if np.isnan(v) else round(float(v), 5) for v in values]
+
+    def columns(sweep):
+        return {name: plain(values) for name, values in sweep_columns(sweep).items()}
+
+    return {
+        "up": found.up_rows,
+        "down": found.down_rows,
+        "sweep": {"up": columns(found.up), "down": columns(found.down)},
+    }

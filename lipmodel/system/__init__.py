@@ -1,0 +1,1 @@
+"""The machine: signals, worker processes, versions. Nothing of brass."""
