@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
+pytest.register_assert_rewrite("support")
 # linear algebra of this size is slower on two threads than on one, and each worker has its own
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 # one for all processes of a run: the first sets it, the others inherit it
@@ -52,7 +53,7 @@ def played(out):
 @pytest.fixture(scope="session")
 def lesson():
     """The page of a short lesson with everything in it, and its command's exit code."""
-    import small_lesson
+    from support import small_lesson
 
     return small_lesson.make(Path(os.environ["LIPMODEL_TEST_CACHE"]) / "lesson")
 
@@ -60,6 +61,6 @@ def lesson():
 @pytest.fixture(scope="session")
 def compared(tmp_path_factory):
     """The folder that `compare` writes for three short sounds."""
-    import small_compare
+    from support import small_compare
 
     return small_compare.make(tmp_path_factory.mktemp("compare"))

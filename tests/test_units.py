@@ -2,7 +2,15 @@
 
 import pytest
 
-from lipmodel.units import cents, nearest_note, note_frequency, note_name, parse_note, sharp_or_flat
+from lipmodel.units import (
+    cents,
+    nearest_note,
+    note_frequency,
+    note_name,
+    parse_note,
+    sharp_or_flat,
+    signed_cents,
+)
 
 # Equal temperament, A4 = 440 Hz (ISO 16:1975); the frequencies as every table prints them, from
 # memory, and the note numbers of the MIDI 1.0 specification (middle C = 60), from memory.
@@ -27,6 +35,38 @@ NOTES = {
     "Bb5": (82, 932.328),
     "C8": (108, 4186.009),
     "G9": (127, 12543.854),
+}
+ALLOWED = 'expected a note such as "C4", "Bb3" or "F#5"'
+NO_H = '; "H" is not used here: write "B" for B natural, "Bb" for B flat'
+BAD_NOTES = {
+    "": ALLOWED,
+    "C": ALLOWED,
+    "4": ALLOWED,
+    "C44": ALLOWED,
+    "Cbb4": ALLOWED,
+    "C##4": ALLOWED,
+    "do": ALLOWED,
+    "C 4": ALLOWED,
+    "C4 D4": ALLOWED,
+    "C--1": ALLOWED,
+    "H4": ALLOWED + NO_H,
+    "h3": ALLOWED + NO_H,
+    "Hb3": ALLOWED + NO_H,
+    "c4": ALLOWED + '; write the letter as a capital: "C"',
+    "bb3": ALLOWED + '; write the letter as a capital: "B"',
+    "Cb-1": 'expected a note from "C-1" to "G9"',
+    "G#9": 'expected a note from "C-1" to "G9"',
+    "A9": 'expected a note from "C-1" to "G9"',
+}
+SAID = {
+    12.4: "12 cents sharp",
+    1.2: "1 cent sharp",
+    0.4: "in tune",
+    0.0: "in tune",
+    -0.49: "in tune",
+    -0.6: "1 cent flat",
+    -3.0: "3 cents flat",
+    -100.0: "100 cents flat",
 }
 
 
@@ -53,30 +93,6 @@ def test_signs_are_read_in_both_forms():
     assert parse_note("B#3") == parse_note("C4") == 60
     assert parse_note("E#4") == parse_note("F4")
     assert parse_note(" C4 ") == 60
-
-
-ALLOWED = 'expected a note such as "C4", "Bb3" or "F#5"'
-NO_H = '; "H" is not used here: write "B" for B natural, "Bb" for B flat'
-BAD_NOTES = {
-    "": ALLOWED,
-    "C": ALLOWED,
-    "4": ALLOWED,
-    "C44": ALLOWED,
-    "Cbb4": ALLOWED,
-    "C##4": ALLOWED,
-    "do": ALLOWED,
-    "C 4": ALLOWED,
-    "C4 D4": ALLOWED,
-    "C--1": ALLOWED,
-    "H4": ALLOWED + NO_H,
-    "h3": ALLOWED + NO_H,
-    "Hb3": ALLOWED + NO_H,
-    "c4": ALLOWED + '; write the letter as a capital: "C"',
-    "bb3": ALLOWED + '; write the letter as a capital: "B"',
-    "Cb-1": 'expected a note from "C-1" to "G9"',
-    "G#9": 'expected a note from "C-1" to "G9"',
-    "A9": 'expected a note from "C-1" to "G9"',
-}
 
 
 @pytest.mark.parametrize(("text", "message"), BAD_NOTES.items(), ids=[*map(repr, BAD_NOTES)])
@@ -118,18 +134,13 @@ def test_cents_count_up_when_sharp():
     assert cents(81, 80) == pytest.approx(21.506, abs=5e-4)
 
 
-SAID = {
-    12.4: "12 cents sharp",
-    1.2: "1 cent sharp",
-    0.4: "in tune",
-    0.0: "in tune",
-    -0.49: "in tune",
-    -0.6: "1 cent flat",
-    -3.0: "3 cents flat",
-    -100.0: "100 cents flat",
-}
-
-
 @pytest.mark.parametrize(("value", "words"), SAID.items(), ids=map(str, SAID))
 def test_cents_are_said_as_sharp_or_flat(value, words):
     assert sharp_or_flat(value) == words
+
+
+@pytest.mark.parametrize(
+    ("value", "said"), [(12.3, "+12 sharp"), (-3.0, "−3 flat"), (0.4, "0 in tune")]
+)
+def test_cents_carry_sign_and_word(value, said):
+    assert signed_cents(value) == said

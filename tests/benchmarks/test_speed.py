@@ -112,7 +112,7 @@ def convolution(seconds=SECONDS):
 
 def modal_integration(seconds):
     """scipy's `solve_ivp` on a rational fit of the impedance, as a user would write it."""
-    from test_playing import lips_independently, modal_bore
+    from support.independent import lips_independently, modal_bore
 
     poles, residues, direct, _ = modal_bore()
 

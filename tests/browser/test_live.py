@@ -1,0 +1,352 @@
+"""The live horn in a browser: the same physics, in time, under the hand, and safe."""
+
+import json
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+from support import browsing
+
+from lipmodel.analysis.pitch import steady_pitch
+from lipmodel.output.live import RATES, live_set, loop_of, player_of
+from lipmodel.output.pages.live.page import HERE, live_page
+from lipmodel.player.build import build
+from lipmodel.player.performance import perform
+from lipmodel.scene.scene import read_scene
+from lipmodel.studies.slots import slots_of
+from lipmodel.waveguide.time_loop import play
+
+browser = browsing.browser  # the same fixture
+opened = browsing.watched
+RATE = 48_000
+SCENE = '[instrument]\nname = "{}"\n{}[player]\npressure_kpa = 8.0\ntension_hz = 420.0\n{}'
+LIMIT = 0.5  # of full scale: what the page promises (CEILING in live_sound.js)
+
+
+def scene(folder, name="trumpet", more="", last=""):
+    path = Path(folder) / "class.toml"
+    path.write_text(SCENE.format(name, more, last), encoding="utf-8")
+    return read_scene(path)
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    """The page of the trumpet in a folder with a space and an accent in its name."""
+    folder = tmp_path_factory.mktemp("live") / "brass class, péniche"
+    folder.mkdir()
+    what = scene(folder, last="[air]\ntemperature_c = 18.0\n[sound]\ndistance_m = 2.0\n")
+    few = pytest.MonkeyPatch()  # a few of the page's tubes: each costs a second
+    few.setattr("lipmodel.output.live.VALVES", ("0", "13"))
+    few.setattr("lipmodel.output.live.TUBES", ("funnel",))
+    found = live_set(what)
+    few.undo()
+    title = 'Wednesday <script>alert("x")</script> & 🎺'
+    page = folder / "the live horn.html"
+    page.write_text(live_page(title, found), encoding="utf-8")
+    return page, found, what
+
+
+def until(page, what, seconds=10.0):
+    """Wait until an expression holds; the page's policy forbids the browser's own way of it."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        if page.evaluate(f"() => Boolean({what})"):
+            return
+        time.sleep(0.05)
+    raise AssertionError(f"not within {seconds:g} s: {what}; told: {page.text_content('#told')}")
+
+
+@pytest.fixture(scope="module")
+def bench(browser):
+    """A page with the loop alone."""
+    page = browser.new_page()
+    page.set_content("<p>loop</p>")
+    page.add_script_tag(content=(HERE / "live_loop.js").read_text("utf-8"))
+    yield page
+    page.close()
+
+
+RUN = """([loop, lips, mouth, tension]) => {
+  const h = makeHorn(loop, lips), out = new Float64Array(mouth.length);
+  const began = performance.now();
+  playThrough(h, mouth, tension, out, null);
+  const plain = performance.now() - began;
+  const sound = new Float64Array(mouth.length);
+  rest(h);
+  const again = performance.now();
+  playThrough(h, mouth, tension, out, sound);
+  return [Array.from(out), Array.from(sound), plain, performance.now() - again];
+}"""
+
+
+def in_browser(bench, built, mouth, tension):
+    lips = player_of(built.horn.lips)
+    out, sound, plain, whole = bench.evaluate(
+        RUN, [loop_of(built), lips, mouth.tolist(), tension.tolist()]
+    )
+    return np.array(out), np.array(sound), plain / 1e3, whole / 1e3
+
+
+def breath(pascal, seconds=1.0):
+    return pascal * np.minimum(np.arange(int(seconds * RATE)) / (0.02 * RATE), 1)
+
+
+CASES = {  # instrument, keys, lips, breath in Pa, lip setting in Hz from and to
+    "a note": ("trumpet", "", "", 8e3, (420.0, 420.0)),
+    "across three partials": ("trumpet", "", "", 9e3, (210.0, 480.0)),
+    "valves": ("trumpet", 'valves = "13"\n', "", 7e3, (230.0, 240.0)),
+    "swing": ("trumpet", "", '[lips]\nmotion = "swing"\n', 9e3, (380.0, 380.0)),
+    "lift": ("trumpet", "", '[lips]\nmotion = "lift"\n', 8e3, (440.0, 420.0)),
+    "a funnel": ("funnel", "", "", 9e3, (300.0, 330.0)),
+    "a slide": ("trombone", "slide_position = 4.0\n", "", 4e3, (190.0, 195.0)),
+}
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_the_browser_plays_what_the_compiled_loop_plays(bench, tmp_path, case):
+    name, more, last, mouth, (low, high) = CASES[case]
+    built = build(scene(tmp_path, name, more, last))
+    mouth, tension = breath(mouth), np.geomspace(low, high, RATE)
+    expected = play(built.horn, mouth, tension).mouthpiece_pressure
+    found = in_browser(bench, built, mouth, tension)[0]
+    assert np.abs(expected).max() > 500  # a note sounds
+    # asked for: 1e-6 until the first jump; measured 5e-14 through three partials
+    assert np.abs(found - expected).max() < 1e-9 * np.abs(expected).max()
+    pitches = [steady_pitch(p[-12_000:], RATE) for p in (found, expected)]
+    assert pitches[0] == pytest.approx(pitches[1], rel=5e-5, nan_ok=True)  # 0.1 cent
+
+
+def test_what_is_heard_is_what_the_listener_hears(bench, tmp_path):
+    from lipmodel.sound.listener import radiated
+
+    built = build(scene(tmp_path))
+    mouth, tension = breath(8e3, 0.5), np.full(RATE // 2, 420.0)
+    played = play(built.horn, mouth, tension)
+    response = built.radiation_filter
+    expected = radiated(
+        played.out_wave, played.back_wave, built.horn.ladder.admittance[-1], response
+    )
+    sound = in_browser(bench, built, mouth, tension)[1]
+    # the filter is cut at 256 of 4096 samples: measured -83 dB
+    error = np.std(sound[6000:] - expected[6000:]) / np.std(expected[6000:])
+    assert 20 * np.log10(error) < -70
+
+
+def test_it_costs_less_than_a_third_of_the_time_there_is(bench, tmp_path):
+    built = build(scene(tmp_path))
+    mouth, tension = breath(8e3), np.full(RATE, 420.0)
+    # the best of five, since other tests run beside; measured 0.05 and 0.09 s a second
+    costs = [in_browser(bench, built, mouth, tension)[2:] for _ in range(5)]
+    plain, whole = (min(c) for c in zip(*costs, strict=True))
+    print(f"a second of trumpet: loop {plain:.3f} s, with what is heard {whole:.3f} s")
+    assert whole < 1 / 3
+
+
+STAIRS = """async ([tension, pressure, seconds]) => {
+  const rate = data.rates[0], context = new OfflineAudioContext(2, seconds * rate, rate);
+  const graph = await makeGraph(context, 0);
+  graph.volume.disconnect();
+  const both = context.createChannelMerger(2);
+  graph.node.connect(both, 0, 0); graph.node.connect(both, 1, 1);
+  both.connect(context.destination);
+  graph.pressure.setValueAtTime(pressure, 0);
+  graph.tension.setValueCurveAtTime(Float32Array.from(tension), 0, seconds);
+  const began = performance.now();
+  const made = await context.startRendering();
+  const took = performance.now() - began;
+  return [Array.from(made.getChannelData(0)), Array.from(made.getChannelData(1)), took];
+}"""
+
+
+@pytest.mark.slow
+def test_a_slow_sweep_walks_the_staircase_of_the_slots(browser, made):
+    found = slots_of(build(made[2]))
+    rows = {r["partial"]: r for r in found.up_rows}
+    low, high, seconds = 150.0, 700.0, 15.7  # about 170 cents a second, as `slots` sweeps
+    setting = np.geomspace(low, high, 4000)
+    with opened(browser, made[0]) as page:
+        sound, inside, took = page.evaluate(STAIRS, [setting.tolist(), 8e3, seconds])
+    inside, sound = 1e5 * np.array(inside), np.array(sound)  # Pa
+    assert np.all(np.isfinite(sound))
+    assert np.abs(sound).max() <= LIMIT + 1e-6
+    print(f"worklet: {took / 1e3 / seconds:.3f} s a second")
+    assert took / 1e3 < seconds / 3 * 2  # other tests run beside; measured 0.08 to 0.16
+    seen = []
+    for n in (2, 3, 4, 5):
+        row = rows[n]
+        # where the middle of the slot is passed
+        at = int(np.log(row["centre_tension_hz"] / low) / np.log(high / low) * seconds * RATE)
+        hz = steady_pitch(inside[at - 2400 : at + 2400], RATE)
+        seen.append(1200 * np.log2(hz / row["playing_hz"]))
+    # the same slots within 5 cents
+    assert np.abs(seen).max() < 5
+
+
+GESTURES = """async ([seconds, seed]) => {
+  let state = seed;
+  const next = () => { state = (state * 1103515245 + 12345) % 2147483648; return state; };
+  const random = () => next() / 2147483648;
+  let most = 0, odd = 0;
+  const rate = data.rates[0], piece = 10;
+  for (let done = 0; done < seconds; done += piece) {
+    const context = new OfflineAudioContext(1, piece * rate, rate);
+    const graph = await makeGraph(context, 0);
+    graph.volume.gain.value = 1;
+    for (let t = 0.2; t < piece; t += 0.05 + 0.4 * random()) {
+      graph.tension.setValueAtTime(20 + 1980 * random() ** 2, t);
+      graph.pressure.setValueAtTime(random() < 0.2 ? 0 : 25000 * random(), t);
+      if (random() < 0.5) {
+        const tube = Math.floor(data.choices.length * random());
+        const motion = ["both", "swing", "lift"][Math.floor(3 * random())];
+        context.suspend(Math.floor(t * rate / 128) * 128 / rate).then(() => {
+          graph.node.port.postMessage(random() < 0.3 ? { motion } : { tube });
+          context.resume();
+        });
+      }
+    }
+    const made = (await context.startRendering()).getChannelData(0);
+    for (let i = 0; i < made.length; i++) {
+      if (!(made[i] === made[i])) odd++;
+      most = Math.max(most, Math.abs(made[i]));
+    }
+  }
+  return [most, odd];
+}"""
+
+
+@pytest.mark.parametrize("seconds", [10, pytest.param(600, marks=pytest.mark.slow)])
+def test_nothing_wild_comes_out_whatever_the_hand_does(browser, made, seconds):
+    with opened(browser, made[0]) as page:
+        page.set_default_timeout(900_000)
+        most, odd = page.evaluate(GESTURES, [seconds, 7])
+    assert odd == 0
+    assert 0.01 < most <= LIMIT + 1e-6
+
+
+SWITCH = """async (change) => {
+  const rate = data.rates[0], context = new OfflineAudioContext(1, 1.2 * rate, rate);
+  const graph = await makeGraph(context, 0);
+  graph.volume.gain.value = 1;
+  graph.tension.setValueAtTime(420, 0); graph.pressure.setValueAtTime(8000, 0);
+  const at = Math.round(0.6 * rate / 128) * 128 / rate;
+  context.suspend(at).then(() => { graph.node.port.postMessage(change); context.resume(); });
+  return Array.from((await context.startRendering()).getChannelData(0));
+}"""
+
+
+@pytest.mark.parametrize("change", [{"tube": 2}, {"motion": "swing"}, {"motion": "lift"}])
+def test_a_switch_does_not_click(browser, made, change):
+    with opened(browser, made[0]) as page:
+        sound = np.array(page.evaluate(SWITCH, change))
+    step = np.abs(np.diff(sound))
+    steady = step[int(0.4 * RATE) : int(0.55 * RATE)].max()
+    # a step of the sound itself is the measure
+    assert step[int(0.58 * RATE) : int(0.75 * RATE)].max() < 1.5 * steady
+    if "tube" in change:
+        assert np.std(sound[int(1.0 * RATE) :]) > 1e-3  # the other tube sounds
+
+
+LATENCY = """async () => {
+  const rate = data.rates[0];
+  const made = [];
+  for (const change of [false, true]) {
+    const context = new OfflineAudioContext(1, 0.7 * rate, rate);
+    const graph = await makeGraph(context, 0);
+    graph.volume.gain.value = 1;
+    graph.tension.setValueAtTime(420, 0); graph.pressure.setValueAtTime(8000, 0);
+    if (change) graph.tension.setValueAtTime(520, 0.5);
+    made.push((await context.startRendering()).getChannelData(0));
+  }
+  let first = -1;
+  for (let i = 0; i < made[0].length; i++) if (made[0][i] !== made[1][i]) { first = i; break; }
+  return first - 0.5 * rate;
+}"""
+
+
+def test_a_change_of_the_lips_is_in_the_sound_within_two_quanta_and_the_tubes_own_way(
+    browser, made
+):
+    with opened(browser, made[0]) as page:
+        late = page.evaluate(LATENCY)
+    # the tube's own delay from lips to bell: 1.4 m, 4 ms, 195 samples
+    assert 0 <= late < 2 * 128 + 210
+
+
+def test_it_is_played_by_keys_alone_and_kept_as_a_scene(browser, made, tmp_path):
+    with opened(browser, made[0]) as page:
+        page.focus("#start")
+        page.keyboard.press("Enter")
+        until(page, "live.graph && live.graph.context.currentTime > 0.1")
+        page.evaluate("set(420, 8000)")
+        page.focus("#field")
+        page.keyboard.down(" ")
+        time.sleep(0.9)
+        for _ in range(30):
+            page.keyboard.press("ArrowRight")
+            time.sleep(0.02)
+        time.sleep(0.5)
+        heard = page.evaluate("live.heard")
+        named = page.text_content("#read-note")
+        page.keyboard.up(" ")
+        time.sleep(0.2)
+        with page.expect_download() as kept:
+            page.click("#keep")
+        text = Path(kept.value.path()).read_text("utf-8")
+    assert heard
+    assert named
+    path = tmp_path / "gesture.toml"
+    path.write_text(text, encoding="utf-8")
+    kept = read_scene(path)
+    # what else the scene says goes along
+    assert (kept.air.temperature_c, kept.sound.distance_m) == (18.0, 2.0)
+    assert not kept.sound.steepening
+    played = perform(kept)
+    wave = played.played.mouthpiece_pressure
+    last = int(np.flatnonzero(played.mouth > 7900)[-1])
+    found = steady_pitch(wave[last - 12_000 : last - 1000], RATE)
+    # rendered in full it is what was heard; the page's own pitch is good to some 3 cents
+    assert abs(1200 * np.log2(found / heard)) < 5
+
+
+def test_hidden_or_started_elsewhere_it_stops(browser, made):
+    with opened(browser, made[0]) as page:
+        page.click("#start")
+        until(page, "live.graph")
+        page.evaluate("other && other.onmessage()")
+        until(page, "!live.graph")
+        page.click("#start")
+        until(page, "live.graph")
+        page.evaluate(
+            "Object.defineProperty(document, 'hidden', {value: true});"
+            "document.dispatchEvent(new Event('visibilitychange'))"
+        )
+        assert page.evaluate("live.graph") is None
+        assert "hidden" in page.text_content("#told")
+
+
+def test_a_slow_machine_gets_half_the_rate(browser, made):
+    with opened(browser, made[0]) as page:
+        page.click("#start")
+        until(page, "live.graph")
+        page.evaluate("live.graph.node.port.onmessage({data: 'slow'})")
+        until(page, "live.graph && live.graph.context.sampleRate === 24000")
+        assert "half the rate" in page.text_content("#told")
+    assert RATES == (48_000, 24_000)
+
+
+@pytest.mark.parametrize("width", [360, 1920])
+def test_it_fits_and_can_be_used_by_everyone(browser, made, width):
+    from axe_core_python.sync_playwright import Axe
+
+    with opened(browser, made[0], viewport={"width": width, "height": 800}) as page:
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        found = Axe().run(page)["violations"]
+        serious = [v["id"] for v in found if v["impact"] in ("serious", "critical")]
+        assert serious == []
+        assert page.title().startswith("Wednesday <script>")
+
+
+def test_one_file_under_a_megabyte(made):
+    assert made[0].stat().st_size < 1_000_000
+    json.dumps(made[1], allow_nan=False)

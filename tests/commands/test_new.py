@@ -1,0 +1,56 @@
+"""`lipmodel new`: starter files, never over a file."""
+
+import re
+
+import pytest
+from support.answers import assert_refused
+
+from lipmodel.commands.main import main
+
+KINDS = ("note", "slots", "compare", "tune", "bore")
+
+
+# new and check
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_starter_is_written_and_found_in_order(tmp_path, capsys, kind):
+    path = tmp_path / "harbour" / "my.toml"
+    assert main(["new", kind, str(path)]) == 0
+    told = capsys.readouterr()
+    assert told.out.startswith(f"Wrote {path}. Next: lipmodel ")
+    assert path.read_text("utf-8").startswith("# ")
+    assert main(["check", str(path)]) == 0
+    told = capsys.readouterr()
+    assert told.err == ""
+    what = "bore file, " if kind == "bore" else "scene"
+    assert told.out.startswith(f"{path}: {what}")
+
+
+def test_a_lesson_starter_names_scenes_of_its_own_folder(tmp_path):
+    path = tmp_path / "lesson.toml"
+    assert main(["new", "lesson", str(path)]) == 0
+    assert 'scenes = ["slots.toml", "compare.toml"]' in path.read_text("utf-8")
+
+
+def test_new_never_writes_over_a_file(tmp_path, capsys):
+    path = tmp_path / "my.toml"
+    path.write_text("precious")
+    message = re.escape(f"{path}: exists already; expected the name of a new file")
+    assert_refused(capsys, ["new", "note", path], message)
+    assert path.read_text() == "precious"
+    assert_refused(capsys, ["new", "note", tmp_path], re.escape(f"{tmp_path}: exists") + ".*")
+    link = tmp_path / "link.toml"
+    link.symlink_to("nowhere.toml")
+    assert_refused(capsys, ["new", "note", link], re.escape(f"{link}: exists") + ".*")
+    assert link.is_symlink()
+
+
+def test_new_says_where_it_cannot_write(tmp_path, capsys):
+    (tmp_path / "file").write_text("")
+    path = tmp_path / "file" / "my.toml"
+    message = re.escape(f"{path}: cannot be written (") + ".*; nothing was left half-written"
+    assert_refused(capsys, ["new", "note", path], message)
+    path = tmp_path / ("x" * 300 + ".toml")
+    message = re.escape(f"{path}: cannot be written (File name too long)") + ".*"
+    assert_refused(capsys, ["new", "note", path], message)

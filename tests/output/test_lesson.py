@@ -1,0 +1,220 @@
+"""A lesson's page: complete, inert, and made even when a scene fails."""
+
+import base64
+import hashlib
+import io
+import json
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from support import sample_report as sample
+from support import small_lesson
+from support.page_reader import Reader
+from support.small_lesson import data_of
+
+from lipmodel.output import lesson as lessons
+from lipmodel.output.lesson import lesson_of, taken
+from lipmodel.output.pages.lesson.page import HERE, SCRIPTS, lesson_page
+from lipmodel.output.pages.listen import START_LOW
+from lipmodel.output.pictures.image_file import figure_bytes
+from lipmodel.output.pictures.style import new_figure
+from lipmodel.scene.lesson import Lesson
+from lipmodel.scene.scene import read_scene
+from lipmodel.studies import map_cells, map_sounds
+from lipmodel.studies.map import build_held
+
+COUNT = 3  # scenes of the short lesson
+
+
+@pytest.fixture
+def page(lesson):
+    path, _ = lesson
+    return path.read_text("utf-8")
+
+
+def take(**changes):
+    report = sample.report() | {"resonances": sample.resonances()} | changes
+    return {
+        "report": report, "sound": b"sound", "picture": b"picture", "more": {"energy": b"png"},
+        "animation": None,
+        "curves": {"kind": "pitch", "length_s": 1.0, "time_s": [0.0, 0.5],
+                   "frequency_hz": [None, 440.0], "setting_hz": [400.0, 410.0]},
+    }  # fmt: skip
+
+
+def section(**changes):
+    made = {"title": "A note", "ask": "Will it?", "answer": "It will.", "listen_for": "It waits."}
+    return made | {"takes": [take()], "map": None, "failed": []} | changes
+
+
+def made(*sections, title="Why notes snap", intro="Listen."):
+    return lesson_page({"title": title, "intro": intro, "sections": list(sections)})
+
+
+def test_a_scene_that_fails_leaves_a_page_that_says_so(lesson, page):
+    path, code = lesson
+    assert code == 2
+    assert sorted(p.suffix for p in path.parent.iterdir()) == [".html"] + [".toml"] * 4
+    reader = Reader(page)
+    assert len(re.findall(r'<section class="scene"', page)) == COUNT
+    assert "Not played" in reader.inside("h3")
+    assert any("broken.toml" in text for text in reader.inside("p"))
+
+
+def test_everything_is_inside_and_only_the_one_script_may_run(page):
+    reader = Reader(page)
+    outside = [v for _, a in reader.tags for k, v in a.items() if k in ("src", "href")]
+    assert all(v.startswith(("data:", "#scene")) for v in outside)
+    assert "http" not in re.sub(r"base64,[^\"]*", "", page).replace("http-equiv", "")
+    (policy,) = [a["content"] for a in reader.all("meta") if "http-equiv" in a]
+    assert "default-src 'none'" in policy
+    script = page.split("<script>")[1].split("</script>")[0]
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    assert f"script-src 'sha256-{digest}'" in policy
+    assert [a for a in reader.all("script")] == [{"type": "application/json", "id": "data"}, {}]
+
+
+def test_text_of_the_scenes_is_text(page):
+    reader = Reader(page)
+    assert not any("onerror" in a for _, a in reader.tags)
+    assert small_lesson.HOSTILE in reader.inside("h1")
+    assert small_lesson.HOSTILE in reader.inside("h2")
+    assert f"It holds. {small_lesson.HOSTILE}" in reader.inside("details")
+    assert "<" not in page.split('id="data">')[1].split("</script>")[0]
+
+
+def test_the_question_comes_first_and_its_answer_is_closed():
+    text = made(section())
+    reader = Reader(text)
+    assert {"class": "answer"} in reader.all("details")  # no "open"
+    order = ["Will it?", "Show the answer", "It waits.", 'class="play"', "<audio"]
+    places = [text.index(part) for part in order]
+    assert places == sorted(places)
+    assert text.index(START_LOW) < places[0]
+
+
+def test_contents_are_listed_where_there_are_several():
+    assert not Reader(made(section())).all("nav")
+    links = [a["href"] for a in Reader(made(section(), section(title="Two"))).all("a")]
+    assert links == ["#scene1", "#scene2"]
+
+
+def test_the_worksheet_has_lines_and_the_answers_at_the_end():
+    text = made(section(), section(answer="Never."))
+    assert text.count('class="lines"') == 2
+    assert text.index('class="answers"') > text.rindex('class="slide')
+    assert Reader(text).inside("dd")[-2:] == ["It will.", "Never."]
+
+
+def test_every_control_has_a_name(page):
+    reader = Reader(page)
+    labelled = [p for p, text in reader.text if "label" in p and text.strip()]
+    bare = [a for a in reader.all("input") if "aria-label" not in a]
+    assert len(bare) <= len(labelled)
+    for name in ("canvas", "audio", "img"):
+        assert all(a.get("aria-label") or a.get("alt") for a in reader.all(name)), name
+
+
+def test_the_numbers_that_matter_are_the_data():
+    reader = Reader(made(section()))
+    note = sample.notes()[0]
+    cells = [text for path, text in reader.text if "td" in path]
+    assert cells[:7] == [
+        note["written"], note["sounding"], f"{note['frequency_hz']:.1f}", "−11 flat",
+        f"{note['lock']:.2f}", "locked", f"{note['pressure_kpa']:.1f}",
+    ]  # fmt: skip
+    said = " ".join(reader.inside("figcaption"))
+    assert "lips and jet 77 %, walls 21 %, sound 1.4 %" in said
+    assert "96 dB(A)" in " ".join(reader.inside("div"))
+
+
+def test_same_lesson_same_page():
+    assert made(section()) == made(json.loads(json.dumps(section(takes=[]))) | section())
+
+
+def test_the_map_on_the_page_has_the_colours_of_its_picture():
+    from lipmodel.output.pictures import map
+
+    script = (HERE / "lesson_map.js").read_text("utf-8")
+    found = re.search(r"PARTIALS = \[(.*?)\]", script)[1].replace('"', "").split(", ")
+    assert tuple(found) == map.PARTIALS
+    assert f'GLIDING = "{map.GLIDING}", UNSTEADY = "{map.UNSTEADY}"' in script
+
+
+def test_scripts_name_no_other_place():
+    for name in (*SCRIPTS, "lesson.css"):
+        text = (HERE / name).read_text("utf-8")
+        assert not re.search(r"https?:|url\(|import\b|fetch\(|innerHTML|eval\(", text), name
+
+
+def test_a_cell_is_told_as_it_sounds(page, lesson):
+    walk = data_of(page)["maps"][0]
+    scene = read_scene(lesson[0].parent / "walk.toml")
+    built = build_held(scene)
+    r, c = 2, 4
+    played = map_cells.Played(built.horn, built.bore, built.air, map_sounds.NOTE)
+    tension, mouth = walk["tension_hz"][c], 1e3 * walk["pressure_kpa"][r]
+    frequency, lock, _, _ = map_cells.cell(played, tension, mouth)
+    cell = walk["cells"][r][c]
+    assert cell["frequency_hz"] == pytest.approx(frequency, abs=0.01)
+    assert cell["lock"] == pytest.approx(lock, abs=1e-9)
+    line, told = map_sounds.row_heard(built, mouth, np.array([tension]))
+    assert len(line) == round(map_sounds.APART * map_sounds.RATE)
+    assert np.isfinite(told[0][0])
+
+
+def test_silent_cells_are_silent_and_levels_are_relative(page):
+    cells = [cell for row in data_of(page)["maps"][0]["cells"] for cell in row]
+    assert None in cells
+    levels = [cell["level_db"] for cell in cells if cell]
+    assert max(levels) == 0.0
+    assert min(levels) < -3.0
+
+
+def test_a_take_without_a_pitch_shows_its_loudness(tmp_path):
+    (tmp_path / "report.json").write_text(
+        json.dumps(sample.report() | {"source": {"kind": "pop"}}), encoding="utf-8"
+    )
+    (tmp_path / "sound.wav").write_bytes(sample.sound())
+    figure = new_figure("A tube nobody blows", (4.0, 3.0))
+    whole = figure_bytes(figure)
+    (tmp_path / "picture.png").write_bytes(whole)
+    found = taken(tmp_path)
+    assert found["curves"]["kind"] == "level"
+    # fewer colours, the same picture: measured half the bytes, 2 of 255 at most
+    assert len(found["picture"]) < len(whole)
+    pixels = [np.asarray(Image.open(io.BytesIO(p)).convert("L"), int)
+              for p in (whole, found["picture"])]  # fmt: skip
+    assert np.abs(pixels[0] - pixels[1]).max() < 12
+    # a steady tone stays at its loudest
+    assert min(found["curves"]["level_db"]) > -3.0
+    assert found["animation"] is None
+
+
+def test_a_page_too_large_to_send_leaves_pictures_out(monkeypatch):
+    said = []
+    small = section(takes=[take()])
+    small["takes"][0]["picture"] = b"x" * 10_000
+    monkeypatch.setattr(lessons, "_section", lambda *_: small)
+    found = Lesson("T", "", (Path("a.toml"),))
+    whole, _ = lessons.make(found, None, 1)
+    assert "The whole picture" in whole
+    monkeypatch.setattr(lessons, "LARGEST", len(whole) - 1000)
+    light, _ = lessons.make(found, None, 1, lessons.Progress(say=said.append))
+    assert "The whole picture" not in light
+    assert said == ["left out the whole pictures, to keep the page small enough to send home"]
+
+
+def test_scenes_alone_make_a_lesson(lesson):
+    note = lesson[0].parent / "note.toml"
+    found = lesson_of([note])
+    assert (found.title, found.scenes) == ("", (note,))
+
+
+def test_one_lesson_and_more_scenes_are_one_page(lesson):
+    folder = lesson[0].parent
+    found = lesson_of([folder / "lesson.toml", folder / "note.toml"])
+    assert [p.name for p in found.scenes] == ["note.toml", "broken.toml", "walk.toml", "note.toml"]

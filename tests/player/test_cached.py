@@ -1,0 +1,72 @@
+"""What is kept between runs is the same as what is worked out anew, or it is not used."""
+
+import numpy as np
+import pytest
+from support import own_cache
+from support.music import AIR
+
+from lipmodel.acoustics.resonances import resonances
+from lipmodel.air import Air
+from lipmodel.bore import instruments
+from lipmodel.bore.geometry import Bore
+from lipmodel.files.cache import keep, key_of, recall
+from lipmodel.player.cached import kept_resonances
+from lipmodel.waveguide.fit import build_ladder
+from lipmodel.waveguide.ladder import ladder_arrays, ladder_from_arrays
+
+place = own_cache.place  # the same fixture
+
+FUNNEL = instruments.instrument("funnel")
+
+
+@pytest.mark.parametrize("end", ["unflanged", "node"])
+def test_a_kept_ladder_is_the_ladder(place, end):
+    ladder = build_ladder(FUNNEL.replaced_end(end), AIR, 48_000.0)
+    keep("ladder-x", ladder_arrays(ladder))
+    again = ladder_from_arrays(recall("ladder-x"))
+    for name, value in ladder_arrays(ladder).items():
+        np.testing.assert_array_equal(value, ladder_arrays(again)[name], err_msg=name)
+    assert isinstance(again.turn, int)
+    assert again.end == ladder.end
+
+
+def test_kept_resonances_are_the_resonances(place):
+    first, second = kept_resonances(FUNNEL, AIR), kept_resonances(FUNNEL, AIR)
+    assert first == resonances(FUNNEL, AIR)
+    assert second == first
+    assert len(list(place.glob("resonances-*.npz"))) == 1
+
+
+def test_another_bore_air_or_rate_has_another_key():
+    keys = {
+        key_of("ladder", FUNNEL, AIR, 48_000.0),
+        key_of("ladder", FUNNEL, AIR, 44_100.0),
+        key_of("ladder", FUNNEL, Air.at(22.1), 48_000.0),
+        key_of("ladder", FUNNEL.replaced_end("closed"), AIR, 48_000.0),
+        key_of("ladder", Bore(FUNNEL.x, FUNNEL.radius * 1.001), AIR, 48_000.0),
+        key_of("resonances", FUNNEL, AIR, 48_000.0),
+    }
+    assert len(keys) == 6
+
+
+def test_a_folder_that_cannot_be_made_is_only_slower(tmp_path, monkeypatch):
+    file = tmp_path / "file"
+    file.write_text("in the way")
+    monkeypatch.setenv("LIPMODEL_CACHE", str(file / "below"))
+    keep("x", {"a": np.arange(3)})
+    assert recall("x") is None
+    assert kept_resonances(FUNNEL, AIR)
+
+
+@pytest.mark.parametrize(
+    "arrays", [{}, {"rows": np.zeros((3, 2))}, {"rows": np.array(1.0)}], ids=str
+)
+def test_kept_arrays_of_another_form_are_made_anew(tmp_path, monkeypatch, arrays):
+    monkeypatch.setenv("LIPMODEL_CACHE", str(tmp_path))
+    right = kept_resonances(FUNNEL, AIR)
+    (path,) = tmp_path.glob("resonances-*.npz")
+    keep(path.stem, arrays)
+    assert kept_resonances(FUNNEL, AIR) == right
+    assert recall(path.stem)["rows"].shape == (len(right), 3)
+    np.savez(path, **arrays)  # and without a digest
+    assert kept_resonances(FUNNEL, AIR) == right
