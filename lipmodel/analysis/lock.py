@@ -26,7 +26,7 @@ UNSTEADY = 25.0  # cents rms of the pitch within a held note
 SWEEP_CHUNK = 0.75  # s
 
 
-def held(horn: Horn, state: State, mouth, tension, lines, length):
+def continuation(horn: Horn, state: State, mouth, tension, lines, length):
     """Mouthpiece pressure (Pa) of a continuation; `tension` in Hz, a number or (n,).
 
     `state` is advanced in place.
@@ -42,7 +42,7 @@ def lock(horn: Horn, state: State, mouth, tension, lines, frequency):
     found = []
     for sign in (-1, 1):
         nudged = tension * 2 ** (sign * NUDGE / 1200)
-        pressure = held(horn, state.copy(), mouth, nudged, lines, SETTLE + MEASURE)
+        pressure = continuation(horn, state.copy(), mouth, nudged, lines, SETTLE + MEASURE)
         tail = pressure[-int(MEASURE * horn.rate) :]
         heard = steady_pitch(tail, horn.rate, lowest=lowest_for(frequency))
         if np.isnan(heard) or abs(cents(heard, frequency)) > JUMP:
@@ -116,7 +116,7 @@ def branch(horn: Horn, state: State, mouth, tension, lines, frequency) -> Branch
             n = int(SWEEP_CHUNK * horn.rate)
             steps = sign * SWEEP_RATE * np.arange(1, n + 1) / horn.rate
             setting = moving * 2 ** (steps / 1200)
-            pressure = held(horn, at, mouth, setting, lines, SWEEP_CHUNK)
+            pressure = continuation(horn, at, mouth, setting, lines, SWEEP_CHUNK)
             times, track = pitch(pressure, horn.rate, lowest=lowest_for(setting))
             here = setting[np.minimum((times * horn.rate).astype(int), n - 1)]
             before = np.concatenate([[last], track[:-1]])

@@ -5,14 +5,14 @@ from pathlib import Path
 
 from lipmodel.errors import SceneError
 from lipmodel.files import folders
-from lipmodel.output.background import Studio
+from lipmodel.output.background import BackgroundWriter
 
 
 def run(args) -> int:
     target = Path(args.out or Path("renders") / f"{Path(args.scenes[0]).stem}.zip")
     if target.suffix.lower() != ".zip" or target.is_dir():
         raise SceneError(f"--out {target}: expected the name of a file that ends in .zip")
-    with Studio() as studio:
+    with BackgroundWriter() as studio:
         from tqdm import tqdm
 
         from lipmodel.output.bundle import bundle

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from lipmodel.files import folders, tables
-from lipmodel.player.instrument import find
+from lipmodel.player.instrument import load_instrument
 from lipmodel.studies.chart import chart, chart_csv, how, pull_words
 from lipmodel.units import sharp_or_flat
 
@@ -11,7 +11,7 @@ MOST_SHOWN = 3  # alternatives on a line
 
 
 def run(args) -> int:
-    what = find(args.what, args.celsius)
+    what = load_instrument(args.what, args.celsius)
     document = chart(what.name, what.setup, what.celsius, what.spelling)
     if args.out:
         _write(Path(args.out), document)

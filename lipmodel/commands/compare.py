@@ -4,13 +4,13 @@ import sys
 from pathlib import Path
 
 from lipmodel.errors import SceneError
-from lipmodel.output.background import Studio
+from lipmodel.output.background import BackgroundWriter
 
 
 def run(args) -> int:
     if args.read:
         return _read(args)
-    with Studio() as studio:
+    with BackgroundWriter() as studio:
         return _run(args, studio)
 
 
@@ -28,10 +28,10 @@ def _run(args, studio) -> int:
     from tqdm import tqdm
 
     from lipmodel.files.folders import refuse_to_replace
-    from lipmodel.output.compare import make, steps_of, write
+    from lipmodel.output.compare import compare, progress_steps, write
 
     target = Path(args.out or Path("renders") / f"compare-{Path(args.files[0]).stem}")
-    total = steps_of(args.files)
+    total = progress_steps(args.files)
     refuse_to_replace(target)
     with tqdm(total=total, disable=not sys.stderr.isatty(), leave=False, file=sys.stderr,
               bar_format="{desc} {bar} {n_fmt}/{total_fmt}") as bar:  # fmt: skip
@@ -40,7 +40,7 @@ def _run(args, studio) -> int:
             bar.set_description_str(words)
             bar.update()
 
-        made = make(
+        made = compare(
             args.files, args.hold, studio, lambda text: tqdm.write(text, file=sys.stderr), step
         )
         write(made, target)

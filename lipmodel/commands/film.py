@@ -6,24 +6,24 @@ from pathlib import Path
 
 from lipmodel.errors import SceneError
 from lipmodel.files import folders
-from lipmodel.output.background import Studio
+from lipmodel.output.background import BackgroundWriter
 
 
 def run(args) -> int:
     target = Path(args.out or Path("renders") / f"{Path(args.scene).stem}.mp4")
     if target.suffix.lower() != ".mp4" or target.is_dir():
         raise SceneError(f"--out {target}: expected the name of a file that ends in .mp4")
-    with Studio() as studio:
+    with BackgroundWriter() as studio:
         return _run(args, target, studio)
 
 
 def _run(args, target: Path, studio) -> int:
     from tqdm import tqdm
 
-    from lipmodel.output.film import encoder, film, steps_of
+    from lipmodel.output.film import encoder, film, progress_steps
 
     encoder()  # told before anything is played
-    with tqdm(total=steps_of(args.scene), disable=not sys.stderr.isatty(), leave=False,
+    with tqdm(total=progress_steps(args.scene), disable=not sys.stderr.isatty(), leave=False,
               file=sys.stderr, bar_format="{desc} {bar} {remaining}") as bar:  # fmt: skip
 
         def step(words):

@@ -7,10 +7,10 @@ from lipmodel.errors import SceneError
 from lipmodel.files import folders, tables
 from lipmodel.output.wording import heading
 from lipmodel.player.note_names import resonance_rows
-from lipmodel.player.warm_up import warm
+from lipmodel.player.warm_up import warm_up
 from lipmodel.scene.scene import read_scene
 from lipmodel.studies import map, map_document
-from lipmodel.studies.map import Survey, refuse_too_many
+from lipmodel.studies.map import NoteMap, refuse_too_many
 from lipmodel.studies.map_document import map_sentences, table_csv
 from lipmodel.system.cluster import LOCAL, size
 from lipmodel.system.tasks import workers_asked
@@ -29,12 +29,12 @@ def run(args) -> int:
     folders.refuse_to_replace(target)
     if not args.cluster:
         get_ready(workers, map.PRELOAD)
-    survey = Survey(scene, target)
+    survey = NoteMap(scene, target)
     refuse_too_many(survey, args.scene, workers)
     survey.workers = workers
     if args.cluster in (None, LOCAL):
         # before the workers start: they find the time loop compiled
-        warm(lambda text: print(text, file=sys.stderr))
+        warm_up(lambda text: print(text, file=sys.stderr))
     if survey.resume():
         print(f"going on with what {survey.kept} has kept", file=sys.stderr)
     _survey(survey, how)
@@ -52,7 +52,7 @@ def run(args) -> int:
     return 0
 
 
-def _survey(survey: Survey, how):
+def _survey(survey: NoteMap, how):
     from tqdm import tqdm
 
     with tqdm(disable=not sys.stderr.isatty(), leave=False, file=sys.stderr,
@@ -73,7 +73,7 @@ def _survey(survey: Survey, how):
         raise SceneError(f"no cell of the map could be worked out: {first}")
 
 
-def _stopped(survey: Survey) -> str:
+def _stopped(survey: NoteMap) -> str:
     rows, columns = survey.grid.shape
     if not survey.done.any():
         return "stopped before anything was finished; nothing was left half-written"
@@ -83,7 +83,7 @@ def _stopped(survey: Survey) -> str:
     )
 
 
-def _write(target: Path, survey: Survey, document: dict, rows):
+def _write(target: Path, survey: NoteMap, document: dict, rows):
     from lipmodel.output.pictures.image_file import figure_bytes
     from lipmodel.output.pictures.map import map_figure
 
@@ -96,7 +96,7 @@ def _write(target: Path, survey: Survey, document: dict, rows):
         (work / "map.csv").write_text(table_csv(document), encoding="utf-8")
 
 
-def _named(survey: Survey) -> list[tuple[float, str]]:
+def _named(survey: NoteMap) -> list[tuple[float, str]]:
     """(Hz, name) of every C, E and G as the scene names notes first."""
     notes = survey.built.scene.notes
     shift = survey.built.transposition if notes.read_as == "written" else 0

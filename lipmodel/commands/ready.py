@@ -6,7 +6,7 @@ from pathlib import Path
 
 from lipmodel.files.atomic import scratch
 from lipmodel.output.render import render
-from lipmodel.player.warm_up import warm
+from lipmodel.player.warm_up import warm_up
 from lipmodel.scene import starters
 
 CORE = ("numpy", "numba", "scipy", "soundfile", "matplotlib", "pydantic", "tqdm", "pyloudnorm")
@@ -23,7 +23,7 @@ def run(args) -> int:
             print(f"  {name} {metadata.version(name)}")
         except metadata.PackageNotFoundError:
             print(f"  {name} not installed (only for the extra [{extra}])")
-    took = warm(lambda text: print(text, file=sys.stderr))
+    took = warm_up(lambda text: print(text, file=sys.stderr))
     print(f"Time loop: compiled in {took:.1f} s" if took > 1 else "Time loop: ready")
     note = _one_note()
     off = abs(note["cents"])

@@ -6,14 +6,14 @@ from contextlib import suppress
 from pathlib import Path
 
 from lipmodel.errors import LipmodelError, SceneError
-from lipmodel.output.background import Studio
+from lipmodel.output.background import BackgroundWriter
 
 FIGURES = ("svg", "pdf")
 
 
 def run(args) -> int:
     # the second process first: it loads its share while this one loads the rest
-    with Studio() as studio:
+    with BackgroundWriter() as studio:
         return _run(args, studio)
 
 

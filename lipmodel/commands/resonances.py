@@ -10,7 +10,7 @@ from lipmodel.acoustics.impedance import TABLE, impedance
 from lipmodel.errors import SceneError
 from lipmodel.files import folders, tables
 from lipmodel.files.paths import LARGEST_FILE, read_bytes
-from lipmodel.player.instrument import What, find
+from lipmodel.player.instrument import What, load_instrument
 from lipmodel.studies.causes import combination_sharpness
 from lipmodel.studies.series import (
     one_series,
@@ -25,7 +25,7 @@ from lipmodel.units import sharp_or_flat
 def run(args) -> int:
     if args.against and not args.out:
         raise SceneError("--against: expected --out DIR too, where the picture goes")
-    what = find(args.what, args.celsius)
+    what = load_instrument(args.what, args.celsius)
     bores = {held: series_bore(what, *held) for held in series_asked(what, args.valves)}
     series = [one_series(what, *held, bore) for held, bore in bores.items()]
     sharpness(what, series)

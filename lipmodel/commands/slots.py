@@ -8,9 +8,9 @@ import numpy as np
 from lipmodel.acoustics.impedance import impedance
 from lipmodel.files import folders, tables
 from lipmodel.player.build import build
-from lipmodel.player.warm_up import warm
+from lipmodel.player.warm_up import warm_up
 from lipmodel.scene.scene import read_scene
-from lipmodel.studies.slots import COLUMNS, Slots, slots_document, slots_of, sweep_columns
+from lipmodel.studies.slots import COLUMNS, Slots, slots, slots_document, sweep_columns
 from lipmodel.units import nearest_note, note_name
 
 
@@ -27,9 +27,9 @@ def run(args) -> int:
             bar.set_description_str(f"sweeping {words}")
             bar.update()
 
-        warm(lambda text: tqdm.write(text, file=sys.stderr))
+        warm_up(lambda text: tqdm.write(text, file=sys.stderr))
         built = build(scene)
-        found = slots_of(built, progress)
+        found = slots(built, progress)
         document = slots_document(found)
         if not args.json or args.out:
             folder = Path(args.out or "renders") / f"{Path(args.scene).stem}-slots"

@@ -8,15 +8,15 @@ from lipmodel.errors import SceneError
 from lipmodel.files import audio, folders, tables
 from lipmodel.files.schema import shown
 from lipmodel.player.held_note import RATE
-from lipmodel.player.instrument import What, find
-from lipmodel.player.warm_up import warm
+from lipmodel.player.instrument import What, load_instrument
+from lipmodel.player.warm_up import warm_up
 from lipmodel.studies.causes import REFERENCE_C
-from lipmodel.studies.why import Answer, Question, both_sounds, why
+from lipmodel.studies.why import Explanation, Question, both_sounds, why
 from lipmodel.units import parse_note
 
 
 def run(args) -> int:
-    what = find(args.what, args.celsius)
+    what = load_instrument(args.what, args.celsius)
     question = _question(args, what)
     answer = why(question)
     if args.out:
@@ -45,7 +45,7 @@ def _question(args, what: What) -> Question:
     spelling = "sharps" if sharp else "flats" if flat else what.spelling
     at_22 = what.setup
     if what.celsius != REFERENCE_C:
-        at_22 = find(args.what, REFERENCE_C).setup
+        at_22 = load_instrument(args.what, REFERENCE_C).setup
     valves = _valves(args.valves, what)
     return Question(what.name, what.setup, at_22, what.celsius, number, valves, spelling)
 
@@ -64,10 +64,10 @@ def _valves(given, what: What) -> str | None:
     return valves
 
 
-def _write(folder: Path, what: What, question: Question, answer: Answer):
+def _write(folder: Path, what: What, question: Question, answer: Explanation):
     from lipmodel.output.pages.why import why_page
 
-    warm(lambda text: print(text, file=sys.stderr))
+    warm_up(lambda text: print(text, file=sys.stderr))
     sounds = both_sounds(what, question, answer)
     remedy = answer.remedy.do if "remedy" in sounds else ""
     flac = {key: audio.sound_bytes(samples, RATE, "flac") for key, samples in sounds.items()}

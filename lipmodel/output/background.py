@@ -16,8 +16,8 @@ import sys
 LENGTH = struct.Struct("<Q")
 
 
-class Studio:
-    """`finish` of `output/take_files.py`, mostly elsewhere.  A context manager."""
+class BackgroundWriter:
+    """`take_files` of `output/take_files.py`, mostly elsewhere.  A context manager."""
 
     def __init__(self):
         self.process = None
@@ -41,7 +41,7 @@ class Studio:
         self.process.wait()
 
     def finish(self, take: dict) -> dict:
-        """What `finish.finish(take)` returns."""
+        """What `take_files(take)` returns."""
         if self.process is not None and not take["folder"]:
             try:
                 _send(self.process.stdin, take)
@@ -49,9 +49,9 @@ class Studio:
             except (OSError, EOFError, pickle.UnpicklingError):
                 self.__exit__()
                 self.process = None
-        from lipmodel.output.take_files import finish
+        from lipmodel.output.take_files import take_files
 
-        return finish(take)
+        return take_files(take)
 
 
 def _send(pipe, value):
@@ -84,14 +84,14 @@ def _serve():
     from lipmodel.output.pictures import (
         take,
     )
-    from lipmodel.output.take_files import finish
+    from lipmodel.output.take_files import take_files
 
     while True:
         try:
             take = _receive(sys.stdin.buffer)
         except EOFError:
             return
-        _send(answers, finish(take))
+        _send(answers, take_files(take))
 
 
 if __name__ == "__main__":

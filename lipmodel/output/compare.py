@@ -18,7 +18,7 @@ from lipmodel.sound import alignment
 from lipmodel.sound.alignment import resampled
 from lipmodel.studies import differences
 from lipmodel.studies.blind_test import set_of
-from lipmodel.studies.hold import held, told
+from lipmodel.studies.hold import hold_in_words, play_variants
 from lipmodel.system.versions import version
 from lipmodel.units import cents
 
@@ -32,7 +32,7 @@ ALIGNED = (
 
 
 @dataclass(frozen=True)
-class Played:
+class ComparedSound:
     """One sound of the set as `render` made it: its words, report, pressure at the listener (Pa)
     and pitch track (s, Hz), at the rate of the first."""
 
@@ -76,12 +76,12 @@ def _plain(variant: Variant) -> Variant:
     return Variant(variant.name, plain, variant.changed)
 
 
-def steps_of(paths) -> int:
-    """Stages of progress that `make` tells of."""
+def progress_steps(paths) -> int:
+    """Stages of progress that `compare` tells of."""
     return (STAGES + 1) * len(variants_of(paths)) + 1
 
 
-def make(paths, hold, studio, say=lambda text: None, step=lambda words: None) -> dict:
+def compare(paths, hold, studio, say=lambda text: None, step=lambda words: None) -> dict:
     """The set as numbers and sounds: {"document": compare.json, "sounds": arrays, "curves"}.
 
     `hold` as in `holds.held`.  Raises SceneError and SimulationError.
@@ -93,7 +93,7 @@ def make(paths, hold, studio, say=lambda text: None, step=lambda words: None) ->
     rate = takes[0].report["rate_hz"]
     asked = takes[0].report["inputs"]["sound"]["loudness_lufs"]
     try:
-        even = alignment.evened([t.pressure for t in takes], rate, asked)
+        even = alignment.align([t.pressure for t in takes], rate, asked)
     except ValueError as error:
         take = takes[error.args[0]]
         raise SceneError(f"{take.path}: {take.name}: nothing sounds: nothing to compare") from error
@@ -106,11 +106,11 @@ def make(paths, hold, studio, say=lambda text: None, step=lambda words: None) ->
     _refuse_alike(paths, rows)
     for n, row in enumerate(rows, 1):
         row["file"] = f"sound.{n}.wav"
-        row["differs"] = differences.differs(row, rows[0]) if n > 1 else []
+        row["differs"] = differences.differences(row, rows[0]) if n > 1 else []
     document = {
         "title": takes[0].report["title"], "version": version(), "scenes": [str(p) for p in paths],
         "hold": None if any(v.scene.source for v, _ in variants) else hold or "lips",
-        "held": told([v for v, _ in variants], hold),
+        "held": hold_in_words([v for v, _ in variants], hold),
         "loudness_lufs": even[0].lufs, "asked_lufs": asked,
         "limited": [t.name for t, e in zip(takes, even, strict=True) if e.limited],
         "rate_hz": rate, "length_s": len(even[0].samples) / rate, "alignment": ALIGNED,
@@ -136,11 +136,11 @@ def _names(variants) -> list[str]:
     return names
 
 
-def _played(variants, names, hold, studio, say, step) -> list[Played]:
+def _played(variants, names, hold, studio, say, step) -> list[ComparedSound]:
     takes, first = [], variants[0][0]
     only = [variant for variant, _ in variants]
     with scratch() as folder:
-        for number, found in enumerate(_telling(held(only, hold), names, step)):
+        for number, found in enumerate(_telling(play_variants(only, hold), names, step)):
             variant = found.variant
             (take,) = render(
                 variant.scene.path, Path(folder) / str(number), say=say, step=step, studio=studio,
@@ -151,7 +151,7 @@ def _played(variants, names, hold, studio, say, step) -> list[Played]:
             rate = takes[0].report["rate_hz"] if takes else take.report["rate_hz"]
             pressure = resampled(pressure, take.report["rate_hz"], rate)
             takes.append(
-                Played(
+                ComparedSound(
                     names[number], variant.scene.path, variant.name,
                     _changed(first, only[number], variants[number][1]),
                     found.adapted, take.report, pressure,
@@ -208,7 +208,7 @@ def _refuse_alike(paths, rows):
         )
 
 
-def _row(take: Played, even, wav: bytes, curves: dict, first) -> dict:
+def _row(take: ComparedSound, even, wav: bytes, curves: dict, first) -> dict:
     """One sound of compare.json; `first`: the same of the first sound."""
     heard = curves["frequency_hz"] and first[1]["frequency_hz"]
     off = cents(curves["frequency_hz"], first[1]["frequency_hz"]) if heard else None

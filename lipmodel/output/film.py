@@ -42,7 +42,7 @@ def encoder() -> str:
         ) from error
 
 
-def steps_of(path) -> int:
+def progress_steps(path) -> int:
     """Steps of progress that the film of the scene at `path` takes."""
     return STAGES + round(read_scene(path).sound.length_s * FPS)
 

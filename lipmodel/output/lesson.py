@@ -17,7 +17,7 @@ from lipmodel.output.render import STAGES, render
 from lipmodel.scene.lesson import Lesson, is_lesson, read_lesson
 from lipmodel.scene.scene import read_scene, refuse_longer
 from lipmodel.sound.alignment import resampled
-from lipmodel.studies.map_sounds import walkable
+from lipmodel.studies.map_sounds import map_with_sounds
 from lipmodel.system.cluster import size
 
 PICTURES = ("bores", "pair", "pedal", "mirror", "field", "echo", "energy", "dynamics")
@@ -52,8 +52,8 @@ def lesson_of(paths) -> Lesson:
     return Lesson(title, "\n\n".join(intros), tuple(scenes))
 
 
-def steps_of(lesson: Lesson) -> int:
-    """Stages that `make` tells of; a broken scene has none."""
+def progress_steps(lesson: Lesson) -> int:
+    """Stages that `make_lesson` tells of; a broken scene has none."""
     total = 0
     for path in lesson.scenes:
         try:
@@ -64,7 +64,7 @@ def steps_of(lesson: Lesson) -> int:
     return total
 
 
-def make(lesson: Lesson, studio, how=1, progress=None) -> tuple[str, list[str]]:
+def make_lesson(lesson: Lesson, studio, how=1, progress=None) -> tuple[str, list[str]]:
     """The page as HTML, and what failed, in sentences.
 
     `studio` as in `render`, `how` as in `run_many`.  A scene that fails has a section that says
@@ -119,21 +119,21 @@ def _section(path: Path, studio, how, progress) -> dict:
             render(
                 path, folder, say=progress.say, step=progress.step, studio=studio,
                 options={"field": True},
-                done=lambda take: section["takes"].append(taken(take.folder)),
+                done=lambda take: section["takes"].append(read_take(take.folder)),
             )  # fmt: skip
         except LipmodelError as error:
             section["failed"] += str(error).splitlines()
     if _has_map(scene):
         progress.step(f"{path.stem}: map")
         try:
-            section["map"] = walkable(scene, how, progress.part)
+            section["map"] = map_with_sounds(scene, how, progress.part)
             section["map"]["first"] = scene.notes.read_as
         except LipmodelError as error:
             section["failed"] += str(error).splitlines()
     return section
 
 
-def taken(folder: Path) -> dict:
+def read_take(folder: Path) -> dict:
     """What a page needs of a take's folder: report, sound (MP3), picture and further pictures
     (PNG), animation (the dict of field.json, or None) and the curves to draw."""
     folder = Path(folder)

@@ -18,7 +18,7 @@ from lipmodel.player.build import Built, build
 from lipmodel.player.cached import kept_resonances
 from lipmodel.player.note_names import rows_of
 from lipmodel.scene.scene import Scene
-from lipmodel.waveguide.arrays import at_junctions, end_coefficients, taps_of
+from lipmodel.waveguide.arrays import at_junctions, end_coefficients, line_taps
 from lipmodel.waveguide.state import SMALLEST_BUFFER
 from lipmodel.waveguide.time_loop import throat_and_station
 
@@ -156,7 +156,7 @@ def loop_of(built: Built) -> dict:
     longest = max(float(ladder.delay[ladder.line_cell].max(initial=2.0)), 2.0)
     throat, law, _, _ = throat_and_station(horn)
     response = built.radiation_filter[:TAPS]
-    taps = taps_of(ladder, ladder.delay[ladder.line_cell]).ravel()
+    taps = line_taps(ladder, ladder.delay[ladder.line_cell]).ravel()
     lists = {
         "admittance": ladder.admittance, "scattering": scattering, "weight": weight,
         "coefficient": coefficient, "end_b": end_b, "end_a": end_a,

@@ -8,20 +8,20 @@ from pathlib import Path
 from lipmodel.errors import SceneError, SimulationError
 from lipmodel.files import folders, tables
 from lipmodel.files.long_arrays import HELD
-from lipmodel.output.background import Studio
+from lipmodel.output.background import BackgroundWriter
 from lipmodel.output.report import take_report
 from lipmodel.player import fingering
 from lipmodel.player.build import build
 from lipmodel.player.performance import perform
 from lipmodel.player.run import run_of
-from lipmodel.player.source import sounded
-from lipmodel.player.warm_up import warm
+from lipmodel.player.source import play_source
+from lipmodel.player.warm_up import warm_up
 from lipmodel.scene.scene import Variant, read_scene
 from lipmodel.scene.variants import AS_WRITTEN
-from lipmodel.studies.bores import family
+from lipmodel.studies.bores import bores
 from lipmodel.studies.dynamics import dynamics
 from lipmodel.studies.echo import echoes
-from lipmodel.studies.field import standing
+from lipmodel.studies.field import field_of_run
 from lipmodel.studies.mirror import mirror
 from lipmodel.studies.pair import caption, numbers, one_pitch, portrait
 from lipmodel.studies.pedal import pedal_numbers
@@ -61,8 +61,8 @@ def render(
     """
     cast = cast or [(variant, None) for variant in read_scene(path).variants]
     out, options = Path(out), options or {}
-    with nullcontext(studio) if studio else Studio() as studio:
-        compiled = warm(say, any(v.scene.source for v, _ in cast))
+    with nullcontext(studio) if studio else BackgroundWriter() as studio:
+        compiled = warm_up(say, any(v.scene.source for v, _ in cast))
         takes, first = [], None
         for variant, known in cast:
             as_written = variant.name == AS_WRITTEN
@@ -106,7 +106,9 @@ def _take(job: _Job, step, options, studio):
     scene = variant.scene
     step(f"{folder.name}: playing")
     built = job.known.built if job.known else build(scene)
-    performance = job.known or (sounded(built) if scene.source else perform(scene, built, job.room))
+    performance = job.known or (
+        play_source(built) if scene.source else perform(scene, built, job.room)
+    )
     simulated = time.perf_counter() - began
     step(f"{folder.name}: measuring")
     found = take_report(variant, built, performance)
@@ -129,7 +131,7 @@ def _take(job: _Job, step, options, studio):
         "traces": traces,
         "path": scene.path,
         "pair": pair,
-        "family": None if first else family(scene),
+        "family": None if first else bores(scene),
         "pedal": _pedal(performance, found),
         **_shown(scene, performance, found, options),
         "figures": tuple(options.get("figures", ())),
@@ -167,7 +169,7 @@ def _shown(scene, performance, found, options) -> dict:
     field = show.field or (options.get("field") and scene.player and scene.player.notes)
     return {
         "mirror": mirror(scene) if show.mirror else None,
-        "field": standing(performance, found["notes"]) if field else None,
+        "field": field_of_run(performance, found["notes"]) if field else None,
         "echo": echoes(scene) if show.echo else None,
         "dynamics": dynamics(performance) if show.dynamics else None,
     }

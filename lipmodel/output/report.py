@@ -9,7 +9,7 @@ from lipmodel.player.build import Built
 from lipmodel.player.tubing import held_bore
 from lipmodel.studies import energy
 from lipmodel.studies.notes import Notes, jumps_of
-from lipmodel.system.versions import made_with, version
+from lipmodel.system.versions import version, versions
 
 
 def take_report(variant, built: Built, performance) -> dict:
@@ -20,7 +20,7 @@ def take_report(variant, built: Built, performance) -> dict:
         "variant": variant.name,
         "title": scene.title or Path(scene.path).stem,
         "version": version(),
-        "made_with": dict(made_with()),
+        "made_with": dict(versions()),
         "rate_hz": built.rate,
         "length_s": scene.sound.length_s,
         "inputs": scene.inputs(),

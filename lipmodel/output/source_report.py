@@ -9,7 +9,7 @@ from lipmodel.analysis.pitch import pitch, steady_pitch
 from lipmodel.analysis.spectrum import centroid, harmonics
 from lipmodel.output.report_rows import air_row, pitch_rows
 from lipmodel.player.note_names import nearest_partial, note_names, rows_of
-from lipmodel.player.source import NOISE_BAND, Sounded
+from lipmodel.player.source import NOISE_BAND, SourceRun
 from lipmodel.units import cents
 
 HIGHEST = 2000.0  # Hz of a spectrum in the report
@@ -19,7 +19,7 @@ RINGS = 0.4  # s from a pop on, told as its note
 FADED = 60.0  # dB under its beginning, where a pop has died away
 
 
-def rows(found: Sounded) -> dict:
+def rows(found: SourceRun) -> dict:
     """resonances, pitch, notes, energy, slide, jumps, air and source of a report."""
     own = rows_of(found.built, found.resonances)
     rate = found.built.rate
@@ -38,13 +38,13 @@ def rows(found: Sounded) -> dict:
     }
 
 
-def _listened(found: Sounded):
+def _listened(found: SourceRun):
     """Pressure that is measured: at the lip end, or at the flame, since an open end has little."""
     driven = found.driven
     return driven.source_pressure if found.kind == "flame" else driven.lip_pressure
 
 
-def source_row(found: Sounded, own) -> dict:
+def source_row(found: SourceRun, own) -> dict:
     """What was put in and where, whether it sounds, and what the tube answered."""
     source, place = found.built.scene.source, found.tube.place
     row = source.model_dump(mode="json", exclude_none=True)
@@ -79,7 +79,7 @@ def levels(size):
     return 20 * np.log10(np.maximum(size / highest if highest > 0 else 0 * size, 1e-6))
 
 
-def _spectrum(found: Sounded):
+def _spectrum(found: SourceRun):
     """Frequencies and the tube's answer, pressure over flow; a flame's own spectrum."""
     rate, driven = found.built.rate, found.driven
     if found.kind == "flame":
@@ -88,7 +88,7 @@ def _spectrum(found: Sounded):
     return answer(driven.flow, driven.lip_pressure, rate)
 
 
-def _band(found: Sounded):
+def _band(found: SourceRun):
     source = found.built.scene.source
     if source.kind == "tone":
         return min(source.sweep_hz), max(source.sweep_hz)
@@ -108,7 +108,7 @@ def _heard(found, own, frequency, size) -> list[dict]:
     return told
 
 
-def _notes(found: Sounded, own) -> list[dict]:
+def _notes(found: SourceRun, own) -> list[dict]:
     rate, length = found.built.rate, len(found.driven.flow) / found.built.rate
     if found.kind == "flame" and found.sounds:
         begin = max(0.0, length - SETTLED)
@@ -125,7 +125,7 @@ def _notes(found: Sounded, own) -> list[dict]:
     return [_row(found, own, (begin, length), frequency, state)]
 
 
-def _ringing(found: Sounded):
+def _ringing(found: SourceRun):
     """The strongest of the frequencies that a pop leaves ringing at the lip end."""
     frequency, size = spectrum(found.driven.lip_pressure, found.built.rate)
     if not np.any(size):
@@ -136,7 +136,7 @@ def _ringing(found: Sounded):
     return peak_near(frequency, size, strongest)
 
 
-def _dies(found: Sounded, begin) -> float:
+def _dies(found: SourceRun, begin) -> float:
     """Seconds until the ringing is `FADED` dB under its loudest moment."""
     rate = found.built.rate
     ringing = np.abs(found.driven.lip_pressure[int(begin * rate) :])
@@ -144,7 +144,7 @@ def _dies(found: Sounded, begin) -> float:
     return max(RINGS, loud[-1] / rate if len(loud) else 0.0)
 
 
-def _row(found: Sounded, own, span, frequency, state) -> dict:
+def _row(found: SourceRun, own, span, frequency, state) -> dict:
     rate = found.built.rate
     heard = slice(int(span[0] * rate), int(span[1] * rate))
     part = _listened(found)[heard]
@@ -171,7 +171,7 @@ def _row(found: Sounded, own, span, frequency, state) -> dict:
     }
 
 
-def energy_rows(found: Sounded) -> dict:
+def energy_rows(found: SourceRun) -> dict:
     """The energy books in J and W, under the keys of a played take: "blown" is what the source
     gave, and all of it went into the bore; "radiated" is what both ends sent out."""
     books, length = found.driven.books, len(found.driven.flow) / found.built.rate

@@ -16,7 +16,7 @@ from lipmodel.sound.listener import place_of
 DPI = 100
 
 
-def finish(take: dict) -> dict:
+def take_files(take: dict) -> dict:
     """The files of a take.
 
     take: report (all but level, sentences and sha256), traces (dict of arrays),

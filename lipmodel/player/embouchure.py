@@ -55,7 +55,7 @@ def speaks(horn: Horn, tension, mouth, lines) -> bool:
     return bool(np.std(_trial(horn, tension, mouth, lines, None)) > SPEAKS * mouth)
 
 
-def played(horn: Horn, tension, mouth, lines, before=None):
+def pitch_at(horn: Horn, tension, mouth, lines, before=None):
     """What `tension` Hz plays at `mouth` Pa, in Hz, or None if it is silent.
 
     `before`: a setting held first, from which the lips then move on slowly (for bends).
@@ -92,7 +92,7 @@ def solve(horn: Horn, target, mouth, lines, near=None, before=None) -> Setting:
     low = high = None  # (tension, error) with the pitch below and above the target
     slope, nearest, last, best = SLOPE, None, None, None
     for _ in range(MOST_TRIALS):
-        found = played(horn, tension, mouth, lines, before)
+        found = pitch_at(horn, tension, mouth, lines, before)
         if found is None:
             error = None
             step = -50.0  # silent: too tight for this breath
@@ -130,7 +130,7 @@ def solve(horn: Horn, target, mouth, lines, near=None, before=None) -> Setting:
     raise UnreachableError(nearest)
 
 
-def measured(pressure, rate, target):
+def pitch_near(pressure, rate, target):
     """Pitch in Hz of a note within a phrase, nearest to `target` Hz, or None."""
     found = steady_pitch(pressure, rate, floor=20.0, lowest=lowest_for(target))
     if np.isnan(found):

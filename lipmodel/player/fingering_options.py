@@ -10,10 +10,10 @@ from lipmodel.player.cached import kept_resonances
 from lipmodel.player.fingering import SEMITONES, Way
 from lipmodel.player.instrument import Setup
 from lipmodel.player.tuning import (
-    held,
     highest_position,
     played_cents,
     pulled,
+    resonance_of,
     tuned_slide,
     within_reach,
 )
@@ -93,7 +93,7 @@ def option(setup: Setup, way: Way, semitone: int, usual: bool = False) -> Option
     nominal, way = way.slide_position, within_reach(setup, way)
     if nominal - way.slide_position > 0.5:
         return None
-    resonance = held(setup, way, semitone)
+    resonance = resonance_of(setup, way, semitone)
     if resonance is None:
         return None
     target = note_frequency(semitone, setup.a4)

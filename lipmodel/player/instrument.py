@@ -81,7 +81,7 @@ class What:
         return Setup(self.spec, self.air, self.a4, pull)
 
 
-def find(given: str, celsius: float | None = None) -> What:
+def load_instrument(given: str, celsius: float | None = None) -> What:
     """What `given` names, in air of `celsius` degrees (default: the scene's, or 22)."""
     if celsius is not None and not 0 <= celsius <= 40:
         raise SceneError(f"--celsius {celsius:g}: expected a number from 0 to 40 degrees C")

@@ -18,11 +18,11 @@ from lipmodel.player.breakpoints import line
 from lipmodel.player.build import Built, build
 from lipmodel.player.gesture import VALVE_TRAVEL, Gesture, PlannedNote, steady_part
 from lipmodel.player.plan import cannot, gesture_of, plan
-from lipmodel.player.radiated import Heard, heard
+from lipmodel.player.radiated import RadiatedSound, radiated_sound
 from lipmodel.player.slide import slide_line
 from lipmodel.scene.scene import Scene
 from lipmodel.units import cents
-from lipmodel.waveguide.state import Block, Played, Slide, State, start, stored_energy
+from lipmodel.waveguide.state import Block, LoopOutput, Slide, State, start, stored_energy
 from lipmodel.waveguide.time_loop import advance
 
 BLOCK = 0.25  # s between two kept states, or more in a long run
@@ -54,7 +54,7 @@ class Performance:
 
     built: Built
     gesture: Gesture
-    played: Played
+    played: LoopOutput
     controls: Controls
     states: list[State]
     books: np.ndarray
@@ -62,10 +62,10 @@ class Performance:
     room: object  #: for long traces
 
     @cached_property
-    def heard(self) -> Heard:
+    def heard(self) -> RadiatedSound:
         """Its sound, worked out when first asked for: takes on the way are not listened to."""
         slide, added = self.controls.slide, self.controls.added
-        return heard(self.built, self.gesture, self.played, slide, added, self.room)
+        return radiated_sound(self.built, self.gesture, self.played, slide, added, self.room)
 
     @property
     def radiated_pressure(self) -> np.ndarray:
@@ -172,8 +172,8 @@ def take(built: Built, gesture: Gesture, book=False, room=None) -> Performance:
     samples = len(controls.mouth)
     state = start(built.horn)
     states, at = [], 0
-    names = Played.__dataclass_fields__
-    played = Played(*(room.trace(samples) for _ in names))
+    names = LoopOutput.__dataclass_fields__
+    played = LoopOutput(*(room.trace(samples) for _ in names))
     for piece in run_blocks(built, gesture, state, controls, 0, samples, states, book):
         stop = at + len(piece.flow)
         for name in names:
@@ -228,5 +228,5 @@ def _phrase_error(performance: Performance, note: PlannedNote):
         _, track = pitch(pressure, rate, lowest=lowest_for(target))
         known = track[np.isfinite(track)]
         return float(np.mean(1200 * np.log2(known / target))) if len(known) else 1200.0
-    found = embouchure.measured(pressure, rate, target)
+    found = embouchure.pitch_near(pressure, rate, target)
     return 1200.0 if found is None else cents(found, target)

@@ -13,11 +13,11 @@ from lipmodel.player.gesture import VALVE_TRAVEL, Gesture
 from lipmodel.sound import listener
 from lipmodel.sound.passage import shock_distance
 from lipmodel.sound.steepening import Steepened, steepened
-from lipmodel.waveguide.state import Played, Slide
+from lipmodel.waveguide.state import LoopOutput, Slide
 
 
 @dataclass(frozen=True)
-class Heard:
+class RadiatedSound:
     """Pressure at the listener in Pa, shape (n,); what steepening does (None where nothing leaves
     the tube), in the pressure only if the scene wants it; metres of cylinder to the first shock,
     and how far the bore takes the steepest front towards one (1: it breaks at the open end)."""
@@ -28,9 +28,14 @@ class Heard:
     strength: float
 
 
-def heard(
-    built: Built, gesture: Gesture, played: Played, slide: Slide | None = None, slid=None, room=None
-) -> Heard:
+def radiated_sound(
+    built: Built,
+    gesture: Gesture,
+    played: LoopOutput,
+    slide: Slide | None = None,
+    slid=None,
+    room=None,
+) -> RadiatedSound:
     """The sound of a run; `slid`: samples that a moving `slide` adds, shape (n,).  What is long
     is put into `room`."""
     ladder = built.horn.ladder
@@ -51,7 +56,7 @@ def heard(
     pressure = listener.radiated(
         played.out_wave, played.back_wave, admittance, response, more, room
     )
-    return Heard(pressure, found, distance, strength)
+    return RadiatedSound(pressure, found, distance, strength)
 
 
 def _added(built: Built, gesture: Gesture, slide, slid):
@@ -78,7 +83,7 @@ def _added(built: Built, gesture: Gesture, slide, slid):
     return added
 
 
-def rehearse():
+def warm_up():
     """Steepen a moment of silence, so that the loops are compiled or loaded."""
     from lipmodel.waveguide.kernels.steepening import POLES, late, steepen
 

@@ -7,7 +7,7 @@ import numpy as np
 from lipmodel.files.long_arrays import Even
 from lipmodel.player.build import build
 from lipmodel.player.performance import Performance, perform
-from lipmodel.player.source import Sounded, sounded
+from lipmodel.player.source import SourceRun, play_source
 from lipmodel.scene.scene import Scene
 
 UNITS = {  # name here: name in traces.npz
@@ -45,9 +45,9 @@ class Run:
         return {unit: getattr(self, name) for name, unit in UNITS.items()}
 
 
-def run_of(performance: Performance | Sounded) -> Run:
+def run_of(performance: Performance | SourceRun) -> Run:
     """The traces; those of a source have no mouth and no lips, and the flow is the source's."""
-    if isinstance(performance, Sounded):
+    if isinstance(performance, SourceRun):
         return _of_source(performance)
     played, rate = performance.played, performance.built.rate
     time = Even(len(performance.mouth), rate)
@@ -63,7 +63,7 @@ def run_of(performance: Performance | Sounded) -> Run:
     )
 
 
-def _of_source(found: Sounded) -> Run:
+def _of_source(found: SourceRun) -> Run:
     driven, nothing = found.driven, np.zeros(len(found.driven.flow))
     return Run(
         rate=found.built.rate,
@@ -79,4 +79,4 @@ def _of_source(found: Sounded) -> Run:
 
 def simulate(scene: Scene) -> Run:
     """Play a scene from `read_scene`.  Raises SceneError or SimulationError."""
-    return run_of(sounded(build(scene)) if scene.source else perform(scene))
+    return run_of(play_source(build(scene)) if scene.source else perform(scene))

@@ -11,7 +11,7 @@ from lipmodel.player.build import Built
 from lipmodel.player.cached import kept_resonances
 from lipmodel.sound import listener
 from lipmodel.units import KPA, LITRE, MM
-from lipmodel.waveguide.source_loop import Driven, Heat, Tube, drive, tube
+from lipmodel.waveguide.source_loop import Heat, SourceOutput, Tube, drive, tube
 
 PULSE = 0.6e-3  # s, of a slap: its spectrum is 3 dB down at 1.2 kHz
 NOISE_BAND = (25.0, 5000.0)  # Hz, flat; half an octave of fading at each end
@@ -22,13 +22,13 @@ FLAME_SOUNDS = 1.0  # Pa rms at the flame, in the last tenth of a second
 
 
 @dataclass(frozen=True)
-class Sounded:
+class SourceRun:
     """A source's run: the tube it was put into, what came of it, the pressure at the listener in
     Pa, the tube's own resonances, and what heat does to each of them (flame only)."""
 
     built: Built
     tube: Tube
-    driven: Driven
+    driven: SourceOutput
     heat: Heat | None
     radiated_pressure: np.ndarray
     resonances: list[Resonance]
@@ -52,7 +52,7 @@ class Sounded:
         return bool(np.std(last) > FLAME_SOUNDS)
 
 
-def sounded(built: Built) -> Sounded:
+def play_source(built: Built) -> SourceRun:
     """Play the [source] of a scene.  Raises SimulationError where the pressure runs away."""
     source, bore, air = built.scene.source, built.bore, built.air
     place = min(source.at_mm * MM, bore.length)
@@ -66,7 +66,7 @@ def sounded(built: Built) -> Sounded:
     if source.kind == "flame" and source.lip_end == "open" and bore.end != "closed":
         strength = heat.top * heat.gain
         growths = rayleigh(bore, air, own, min(where.place, bore.length), strength, heat.lag)
-    return Sounded(built, where, driven, heat, heard, own, growths)
+    return SourceRun(built, where, driven, heat, heard, own, growths)
 
 
 def tube_resonances(built: Built) -> list[Resonance]:

@@ -26,7 +26,7 @@ MOST_CLIMBS = 20
 CLOSE = 0.05  # cents
 
 
-def held(setup: Setup, way: Way, semitone: int) -> Resonance | None:
+def resonance_of(setup: Setup, way: Way, semitone: int) -> Resonance | None:
     """The resonance that holds a sounding semitone number, or None where the bore has none.
 
     Of an instrument it is the one numbered as the partial; of another bore, whose peaks may lie
@@ -126,7 +126,7 @@ def tuned_position(
     way = within_reach(setup, way)
     semitone, off = nearest_note(target_hz)
     exact = Setup(spec, air, 440.0 * 2 ** (off / 1200), tuning_slide_pull_mm)
-    resonance = held(exact, way, semitone)
+    resonance = resonance_of(exact, way, semitone)
     if resonance is None:
         raise ValueError(f"no resonance for partial {way.partial}")
     return tuned_slide(setup, way, resonance, target_hz)[0]

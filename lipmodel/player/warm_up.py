@@ -5,13 +5,12 @@ import time
 from functools import lru_cache
 
 from lipmodel.player import radiated
-from lipmodel.waveguide import source_loop
-from lipmodel.waveguide.time_loop import rehearse
+from lipmodel.waveguide import source_loop, time_loop
 
 PATIENCE = 2.5  # s, after which a first call is taken to be compiling
 
 
-def warm(say=lambda text: None, source=False) -> float:
+def warm_up(say=lambda text: None, source=False) -> float:
     """Compile the time loop or load it from the cache, with `source` that without a player too;
     seconds taken.
 
@@ -25,7 +24,7 @@ def warm(say=lambda text: None, source=False) -> float:
     try:
         _first_call()
         if source:
-            source_loop.rehearse()
+            source_loop.warm_up()
     finally:
         timer.cancel()
     return time.perf_counter() - began
@@ -33,5 +32,5 @@ def warm(say=lambda text: None, source=False) -> float:
 
 @lru_cache(maxsize=1)
 def _first_call():
-    rehearse()
-    radiated.rehearse()
+    time_loop.warm_up()
+    radiated.warm_up()

@@ -52,7 +52,7 @@ def onset(samples, rate) -> float:
     return float(times[np.argmax(level >= STARTED * middle)])
 
 
-def evened(pressures, rate, target) -> list[Evened]:
+def align(pressures, rate, target) -> list[Evened]:
     """The sounds (Pa at `rate` Hz, each of its own length) from a common start, over the length
     that all of them have, at `target` LUFS (ITU-R BS.1770), or as near as the true peak of the
     one that needs most headroom lets all of them come.

@@ -25,7 +25,7 @@ def different_bores(scene: Scene) -> list[tuple]:
     return found
 
 
-def family(scene: Scene) -> dict | None:
+def bores(scene: Scene) -> dict | None:
     """The bores of a scene and its variants, or None where fewer than three differ.
 
     members: name, x and radius (m), resonances (Hz), ratios to the first; sentence: how far

@@ -21,7 +21,7 @@ from lipmodel.player.cached import kept_resonances
 from lipmodel.player.fingering import LOWERS, Way
 from lipmodel.player.fingering_options import ALL_SEMITONES, Option
 from lipmodel.player.instrument import Setup, series_fundamental
-from lipmodel.player.tuning import held
+from lipmodel.player.tuning import resonance_of
 from lipmodel.units import cents, note_frequency, sharp_or_flat
 
 REFERENCE_C = 22.0
@@ -62,7 +62,7 @@ def reasons(
     frequency = option.resonance.frequency
     if setup.air != at_22.air:
         known = kept_resonances(at_22.bore(option.way), at_22.air)
-        same = held(at_22, option.way, semitone)
+        same = resonance_of(at_22, option.way, semitone)
         reference = next((r for r in known if r.n == option.resonance.n), same)
         moved = cents(frequency, reference.frequency)
         frequency = reference.frequency

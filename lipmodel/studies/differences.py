@@ -110,7 +110,7 @@ def _attack(samples, rate, start) -> dict:
     return {"attack_s": times[inside] - start, "attack": level[inside]}
 
 
-def differs(row: dict, first: dict) -> list[str]:
+def differences(row: dict, first: dict) -> list[str]:
     """How a sound differs from the first, in sentences."""
     told = []
     if row["sha256"] == first["sha256"]:

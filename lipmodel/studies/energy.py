@@ -29,7 +29,7 @@ WARMING = 8  # harmonics that warm the walls: from six on no share changes by 2e
 
 
 @dataclass(frozen=True)
-class Balance:
+class NoteEnergy:
     """Mean powers in W over `seconds` of a steady note; `wall_at` by `PLACES`.  `throat` is lost
     behind the mouthpiece's throat: a part of `wall` and of the mouthpiece's.
 
@@ -64,7 +64,7 @@ class Balance:
         }
 
 
-class Balances:
+class NoteEnergies:
     """The balances of a performance's notes."""
 
     def __init__(self, performance: Performance):
@@ -72,7 +72,7 @@ class Balances:
         self.built: Built = performance.built
         self.held = lru_cache(lambda *how: held_bore(self.built, *how))
 
-    def of(self, part: slice, frequency, held, by_impedance=False) -> Balance | None:
+    def of(self, part: slice, frequency, held, by_impedance=False) -> NoteEnergy | None:
         """The balance of the samples `part`, cut to whole periods of `frequency` Hz; None for
         less than three.  `held`: as `build.held_bore` has it; `by_impedance`: the radiated share
         from the impedances too."""
@@ -107,7 +107,7 @@ class Balances:
         share = None
         if by_impedance:
             share = share_by_impedance(bore, air, played.flow, rate, frequency)
-        return Balance(
+        return NoteEnergy(
             seconds=seconds,
             blown=float(blown),
             jet=float(jet),

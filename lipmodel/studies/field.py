@@ -18,7 +18,7 @@ COARSE = 160  # places of the animation
 FIRST = 0.5  # s of a sound without notes, before it is steady
 
 
-def standing(performance: Performance, rows) -> dict | None:
+def field_of_run(performance: Performance, rows) -> dict | None:
     """The field of the first note that sounded steadily, or None; `rows` as in report.json.
 
     x_m, radius_m, shape (n,); partials: n, frequency_hz, pressure and flow (sizes over x, 1 at

@@ -28,7 +28,7 @@ from lipmodel.player.performance import (
     take,
 )
 from lipmodel.player.plan import gesture_of, plan, planned
-from lipmodel.player.source import Sounded, sounded
+from lipmodel.player.source import SourceRun, play_source
 from lipmodel.player.tubing import held_bore
 from lipmodel.scene.scene import Scene, Variant
 from lipmodel.scene.variants import AS_WRITTEN
@@ -52,7 +52,7 @@ class Held:
     """A variant as it was played, and in sentences what the player did otherwise than written."""
 
     variant: Variant
-    performance: Performance | Sounded
+    performance: Performance | SourceRun
     adapted: tuple[str, ...] = ()
 
 
@@ -67,7 +67,7 @@ class Moment:
     bore: object
 
 
-def held(variants, hold):
+def play_variants(variants, hold):
     """Each variant played with what `hold` keeps of the first, one `Held` after another.
 
     `hold` is None, for lips or for scenes without a player, or one of HOLDS.  Raises SceneError,
@@ -85,7 +85,7 @@ def held(variants, hold):
     return _with_one_pair_of_lips(variants)
 
 
-def told(variants, hold) -> str:
+def hold_in_words(variants, hold) -> str:
     """What is held, in words."""
     return TOLD[None if any(v.scene.source for v in variants) else hold or "lips"]
 
@@ -101,7 +101,7 @@ def _with_one_pair_of_lips(variants):
     for variant in variants:
         scene = variant.scene
         if scene.source:
-            yield Held(variant, sounded(build(scene)))
+            yield Held(variant, play_source(build(scene)))
         elif first is None or scene.player.tension_hz is not None:
             first = first or perform(scene)
             yield Held(variant, first if scene is first.built.scene else perform(scene))

@@ -83,7 +83,7 @@ def build_held(scene: Scene) -> Built:
     return build(scene.model_copy(update=changes))
 
 
-class Survey:
+class NoteMap:
     """A map on its way: tasks, what they found so far, and the file that keeps it.
 
     Without a `target` nothing is kept; without `theory` the line above which notes begin is left
@@ -134,7 +134,7 @@ class Survey:
             for row, part in self.chunks
         ]
         theory = [
-            Task(map_cells.softest, (float(tension), float(self.resonances[n - 1])))
+            Task(map_cells.threshold_at, (float(tension), float(self.resonances[n - 1])))
             for n, tension in self.softest
         ]
         return notes + theory
@@ -149,7 +149,7 @@ class Survey:
         tasks = self.tasks()
         open_ = [i for i in range(len(tasks)) if not self.done[i]]
         built = self.built
-        shared = map_cells.Played(built.horn, built.bore, built.air, self.note)
+        shared = map_cells.MapSetup(built.horn, built.bore, built.air, self.note)
         progress(len(tasks) - len(open_), len(tasks))
         seen = len(tasks) - len(open_)
         try:
@@ -229,7 +229,7 @@ class Survey:
         )
 
 
-def refuse_too_many(survey: Survey, path: str, workers: int):
+def refuse_too_many(survey: NoteMap, path: str, workers: int):
     """SceneError where a map has more than MOST_CELLS cells."""
     rows, columns = survey.grid.shape
     if rows * columns > MOST_CELLS:

@@ -27,7 +27,7 @@ RUNAWAY = np.nan, np.nan, np.nan, 1.0
 
 
 @dataclass(frozen=True)
-class Played:
+class MapSetup:
     """What every cell of a map shares: horn, bore, air and the length of a note in s."""
 
     horn: Horn
@@ -36,7 +36,7 @@ class Played:
     note: float
 
 
-def cell(played: Played, tension, mouth) -> tuple[float, float, float, float]:
+def play_cell(played: MapSetup, tension, mouth) -> tuple[float, float, float, float]:
     """One note at `tension` Hz and `mouth` Pa, from rest.
 
     Returns playing frequency in Hz (nan: silent or unsteady), lock (nan where a nudge of the lips
@@ -58,7 +58,7 @@ def cell(played: Played, tension, mouth) -> tuple[float, float, float, float]:
     return frequency, np.nan if locked is None else locked, rms, 1.0
 
 
-def note(played: Played, tension, mouth) -> tuple[np.ndarray, State]:
+def note(played: MapSetup, tension, mouth) -> tuple[np.ndarray, State]:
     """Mouthpiece pressure in Pa over the end of one note from rest, and the state it ends in."""
     horn, rate = played.horn, played.horn.rate
     n = int(played.note * rate)
@@ -84,12 +84,12 @@ def steady(signal, rate) -> float:
     return refine(signal, rate, float(np.median(known)))
 
 
-def cells(played: Played, mouth, tensions) -> np.ndarray:
+def cells(played: MapSetup, mouth, tensions) -> np.ndarray:
     """Part of a row: the cells at one `mouth` pressure in Pa, shape (n, len(COLUMNS))."""
-    return np.array([cell(played, tension, mouth) for tension in tensions])
+    return np.array([play_cell(played, tension, mouth) for tension in tensions])
 
 
-def softest(played: Played, tension, resonance) -> tuple[float, float]:
+def threshold_at(played: MapSetup, tension, resonance) -> tuple[float, float]:
     """Pressure in Pa and frequency in Hz at which the note near `resonance` Hz begins; nan, nan
     where no pressure makes it begin."""
     found = threshold(played.bore, played.air, played.horn.lips, tension, resonance)

@@ -3,7 +3,7 @@
 import numpy as np
 
 from lipmodel.studies import map_cells
-from lipmodel.studies.map import Survey
+from lipmodel.studies.map import NoteMap
 from lipmodel.units import KPA
 
 STATES = ("locked", "bent", "free", "unsteady", "silent")
@@ -31,7 +31,7 @@ def _field(value) -> str:
     return f"{value:.8g}" if isinstance(value, float) else str(value)
 
 
-def document(survey: Survey) -> dict:
+def document(survey: NoteMap) -> dict:
     """The map as map.json holds it; None where nothing sounds or a cell was lost."""
     frequency, lock, rms, sounding = np.moveaxis(survey.cells, 2, 0)
     partial = map_cells.partials(frequency, survey.resonances)

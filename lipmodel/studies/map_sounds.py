@@ -17,11 +17,11 @@ from lipmodel.player.build import Built
 from lipmodel.player.embouchure import FROM_ABOVE, SETTLING, attack
 from lipmodel.player.gesture import Gesture
 from lipmodel.player.note_names import nearest_partial, note_names, resonance_rows
-from lipmodel.player.radiated import heard
+from lipmodel.player.radiated import radiated_sound
 from lipmodel.sound import loudness
 from lipmodel.sound.alignment import resampled
 from lipmodel.studies import map_cells, map_document
-from lipmodel.studies.map import Survey, refuse_too_many
+from lipmodel.studies.map import NoteMap, refuse_too_many
 from lipmodel.system.cluster import size
 from lipmodel.system.tasks import Task
 from lipmodel.system.workers import run_many
@@ -40,7 +40,7 @@ HIGHEST = 3000.0  # Hz of the resonance curve
 SOUNDING = ("locked", "bent", "free", "unsteady")
 
 
-def walkable(scene, how=1, progress=lambda done, total: None) -> dict:
+def map_with_sounds(scene, how=1, progress=lambda done, total: None) -> dict:
     """The map of a scene with the sounds of its cells; `how` as in `run_many`, `progress` gets
     the number of rows and chunks done and of all.
 
@@ -50,7 +50,7 @@ def walkable(scene, how=1, progress=lambda done, total: None) -> dict:
     level_db, and the rows of a report.  Raises SceneError where the map is too large.
     """
     scene = scene.model_copy(update={"map": scene.map.model_copy(update={"note_s": NOTE})})
-    survey = Survey(scene, None, theory=False)  # a lesson is made in one go
+    survey = NoteMap(scene, None, theory=False)  # a lesson is made in one go
     refuse_too_many(survey, scene.path, size(how))
     every = coarser(survey.grid.shape)
     kept = [list(range((n - 1) % every // 2, n, every)) for n in survey.grid.shape]
@@ -101,7 +101,7 @@ def _cell_heard(built, tension, mouth):
     setting = np.full(n, tension)
     setting[:moving] *= np.interp(np.arange(moving) / rate, [0.0, SETTLING], [FROM_ABOVE, 1.0])
     played = advance(built.horn, start(built.horn), Block(attack(mouth, rate, n), setting))
-    pressure = heard(built, Gesture(mouth, tension, NOTE), played).pressure
+    pressure = radiated_sound(built, Gesture(mouth, tension, NOTE), played).pressure
     fall = int(RELEASE * rate)
     pressure[-fall:] *= 0.5 + 0.5 * np.cos(np.pi * np.arange(fall) / fall)
     leveled = loudness.matched(pressure, rate, LOUDNESS)
@@ -109,7 +109,7 @@ def _cell_heard(built, tension, mouth):
     return resampled(leveled.samples, rate, RATE), leveled.gain_db, inside
 
 
-def _document(survey: Survey, every, kept, rows) -> dict:
+def _document(survey: NoteMap, every, kept, rows) -> dict:
     whole = map_document.document(survey)
     own = resonance_rows(survey.built)
     gains = [g for _, told in rows for g, _ in told if g is not None]

@@ -15,7 +15,7 @@ from lipmodel.player.gesture import steady_part
 from lipmodel.player.note_names import nearest_partial, note_names
 from lipmodel.player.performance import Performance
 from lipmodel.player.tubing import first_position
-from lipmodel.studies.energy import Balances
+from lipmodel.studies.energy import NoteEnergies
 from lipmodel.units import cents
 from lipmodel.waveguide.state import Horn
 
@@ -41,7 +41,7 @@ class Notes:
         self.lowest = lowest_for(least(performance.tension))
         pressure = performance.played.mouthpiece_pressure
         self.times, self.track = pitch(pressure, self.rate, lowest=self.lowest)
-        self.balances = Balances(performance)
+        self.balances = NoteEnergies(performance)
 
     def rows(self) -> list[dict]:
         gesture = self.performance.gesture

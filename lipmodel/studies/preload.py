@@ -6,6 +6,6 @@ import signal
 signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the first process's affair
 
 from lipmodel.studies import map_cells  # noqa: E402, F401 - what their tasks call
-from lipmodel.waveguide.time_loop import rehearse  # noqa: E402
+from lipmodel.waveguide.time_loop import warm_up  # noqa: E402
 
-rehearse()
+warm_up()

@@ -81,7 +81,7 @@ def _breath_against_setting(player):
     return breath
 
 
-def slots_of(built: Built, progress=lambda words: None) -> Slots:
+def slots(built: Built, progress=lambda words: None) -> Slots:
     """Sweep the scene's lips up and down.  SceneError where nothing sounds either way."""
     position = built.scene.instrument.slide_position
     position = position if np.isscalar(position) else position[0][1]

@@ -11,7 +11,7 @@ from lipmodel.player.fingering import SEMITONES
 from lipmodel.player.fingering_options import Option, option, options, ways
 from lipmodel.player.held_note import held_note
 from lipmodel.player.instrument import Setup, What
-from lipmodel.player.tuning import held
+from lipmodel.player.tuning import resonance_of
 from lipmodel.studies.causes import ordinal, published, published_sentence, reasons, sentences_of
 from lipmodel.studies.chart import valve_words
 from lipmodel.studies.remedies import Remedy, best, remedies
@@ -52,7 +52,7 @@ class Question:
 
 
 @dataclass(frozen=True)
-class Answer:
+class Explanation:
     """The document for JSON, the option that was explained, and the best remedy."""
 
     document: dict
@@ -60,14 +60,14 @@ class Answer:
     remedy: Remedy | None
 
 
-def why(question: Question) -> Answer:
+def why(question: Question) -> Explanation:
     """The answer: note, valves, cents with no slide pulled, reasons that add up to them,
     remedies with what they move, all in sentences.  cents is None for an impossible note."""
     setup, semitone = question.setup, question.semitone
     known = options(setup, semitone)
     chosen = _chosen(question, known)
     if chosen is None:
-        return Answer(_impossible(question, known), None, None)
+        return Explanation(_impossible(question, known), None, None)
     found = reasons(setup, question.at_22, chosen, semitone, question.celsius)
     helps = remedies(setup, chosen, known, semitone)
     speech = _speech(setup, chosen, semitone)
@@ -85,7 +85,7 @@ def why(question: Question) -> Answer:
         _headline(question, chosen), *sentences_of(found), *_effort(*speech),
         *_compared(document), *_told(helps),
     ]  # fmt: skip
-    return Answer(document, chosen, best(helps))
+    return Explanation(document, chosen, best(helps))
 
 
 def _chosen(question: Question, known: list[Option]) -> Option | None:
@@ -207,7 +207,7 @@ def _nearest_pitch(question: Question) -> tuple[int | None, float]:
     for distance in range(1, 49):
         for semitone in (question.semitone - distance, question.semitone + distance):
             for way in ways(question.setup, semitone):
-                found = held(question.setup, way, semitone)
+                found = resonance_of(question.setup, way, semitone)
                 if way.valves == question.valves and found is not None:
                     target = note_frequency(question.semitone, question.setup.a4)
                     return semitone, cents(found.frequency, target) + question.setup.rest
@@ -254,7 +254,7 @@ def _neighbours(question: Question) -> list[dict]:
     return found
 
 
-def both_sounds(what: What, question: Question, answer: Answer) -> dict:
+def both_sounds(what: What, question: Question, answer: Explanation) -> dict:
     """Samples by name: the note as held, and with the best remedy; what the lips cannot play is
     left out and told."""
     one, remedy, setup = answer.option, answer.remedy, question.setup

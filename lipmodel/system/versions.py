@@ -21,7 +21,7 @@ def machine() -> str:
 
 
 @lru_cache(maxsize=1)
-def made_with() -> dict:
+def versions() -> dict:
     """Versions by name, and the kind of machine, for report.json."""
-    versions = {name: metadata.version(name) for name in LIBRARIES}
-    return {"python": platform.python_version(), **versions, "machine": machine()}
+    libraries = {name: metadata.version(name) for name in LIBRARIES}
+    return {"python": platform.python_version(), **libraries, "machine": machine()}

@@ -27,7 +27,7 @@ def _at_junctions(ladder):
     return [np.pad(v, padding) for v in values]
 
 
-def stretches(weight, turn: int) -> np.ndarray:
+def shelf_ranges(weight, turn: int) -> np.ndarray:
     """Where stretches of junctions begin and the last one ends, shape (5,), from the shelf
     weights of padded junctions: with shelves on the wave to the right (junctions up to `turn`),
     without, with shelves on the wave to the left, without.
@@ -42,7 +42,7 @@ def stretches(weight, turn: int) -> np.ndarray:
     return np.array([0, first, left[0] // LANES * LANES, padded_size(left[-1] + 1), len(weight)])
 
 
-def taps_of(ladder: Ladder, delays) -> np.ndarray:
+def line_taps(ladder: Ladder, delays) -> np.ndarray:
     """What the time loop reads of every line at these delays in samples, shape (m, 7)."""
     found = [tap_of(ladder, m, float(delay)) for m, delay in enumerate(delays)]
     return np.array(found).reshape(-1, 7)

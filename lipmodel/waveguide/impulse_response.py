@@ -3,7 +3,7 @@
 import numpy as np
 
 from lipmodel.lips import PLAYERS
-from lipmodel.waveguide.arrays import at_junctions, end_coefficients, stretches, taps_of
+from lipmodel.waveguide.arrays import at_junctions, end_coefficients, line_taps, shelf_ranges
 from lipmodel.waveguide.fit import build_ladder
 from lipmodel.waveguide.ladder import Ladder
 from lipmodel.waveguide.state import Horn, start
@@ -28,7 +28,7 @@ def echo(ladder: Ladder, size: int) -> np.ndarray:
     horn = Horn(ladder, PLAYERS["small"], 1.2)
     state = start(horn)
     scattering, weight, coefficient, _ = at_junctions(ladder)
-    taps = taps_of(ladder, ladder.delay[ladder.line_cell])
+    taps = line_taps(ladder, ladder.delay[ladder.line_cell])
     end_b, end_a = end_coefficients(ladder)
     click, response = np.zeros(size), np.zeros(size)
     click[0] = 1.0
@@ -36,7 +36,7 @@ def echo(ladder: Ladder, size: int) -> np.ndarray:
         ladder.first_admittance + ladder.admittance[0]
     )
     kernel.echo(
-        n, front, click, scattering, weight, coefficient, stretches(weight, ladder.turn),
+        n, front, click, scattering, weight, coefficient, shelf_ranges(weight, ladder.turn),
         end_b, end_a,
         ladder.line_cell, taps, ladder.pole_coefficients,
         state.right, state.left, state.memory, state.end_memory, state.buffers, state.place,

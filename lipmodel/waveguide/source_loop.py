@@ -13,7 +13,13 @@ import numpy as np
 from lipmodel.acoustics.radiation import causal_load
 from lipmodel.errors import SimulationError
 from lipmodel.lips import PLAYERS
-from lipmodel.waveguide.arrays import END_ORDER, at_junctions, end_coefficients, stretches, taps_of
+from lipmodel.waveguide.arrays import (
+    END_ORDER,
+    at_junctions,
+    end_coefficients,
+    line_taps,
+    shelf_ranges,
+)
 from lipmodel.waveguide.cells import SHORT_LINE, cell_edges
 from lipmodel.waveguide.filters import end_filter
 from lipmodel.waveguide.ladder import Ladder
@@ -50,7 +56,7 @@ class Heat:
 
 
 @dataclass(frozen=True)
-class Driven:
+class SourceOutput:
     """What comes of it, arrays of shape (n,), SI; books in J by the names of `BOOKS`."""
 
     flow: np.ndarray  #: of the source, m3/s
@@ -133,7 +139,7 @@ def _broken(ladder, line, before, after, place):
     )
 
 
-def drive(tube: Tube, given, heat: Heat | None = None) -> Driven:
+def drive(tube: Tube, given, heat: Heat | None = None) -> SourceOutput:
     """From rest through `given`, the source's own flow in m3/s, shape (n,), with what `heat`
     adds.  Raises SimulationError when the pressure leaves the model's range."""
     from lipmodel.waveguide.kernels import source_loop as kernel
@@ -145,12 +151,12 @@ def drive(tube: Tube, given, heat: Heat | None = None) -> Driven:
     horn = Horn(ladder, PLAYERS["small"], tube.density)
     state = start(horn)
     scattering, weight, coefficient, admittance = at_junctions(ladder)
-    taps = taps_of(ladder, ladder.delay[ladder.line_cell])
+    taps = line_taps(ladder, ladder.delay[ladder.line_cell])
     books, traces = np.zeros(len(BOOKS)), np.zeros((6, len(given)))
     heat = heat or Heat(0.0, 0.0, 0.0)
     status, done = kernel.drive(
         1 / ladder.rate, LARGEST_PRESSURE,
-        ladder.admittance, scattering, weight, coefficient, stretches(weight, ladder.turn),
+        ladder.admittance, scattering, weight, coefficient, shelf_ranges(weight, ladder.turn),
         *end_coefficients(ladder), ladder.line_cell, taps, ladder.pole_coefficients,
         *tube.lip_filter, np.zeros(END_ORDER),
         tube.junction, given, max(1, round(heat.lag * ladder.rate)), heat.gain, heat.top,
@@ -167,10 +173,10 @@ def drive(tube: Tube, given, heat: Heat | None = None) -> Driven:
     lines = ladder.admittance[ladder.line_cell]
     books[kernel.WALL] = (admittance @ lost[0] + lines @ lost[1]) / ladder.rate
     told = dict(zip(BOOKS, map(float, books), strict=True))
-    return Driven(*traces, told, stored_energy(horn, state))
+    return SourceOutput(*traces, told, stored_energy(horn, state))
 
 
-def rehearse():
+def warm_up():
     """Run the loop for a moment on a tube of five cells, so that it is compiled or loaded."""
     filters = np.eye(1, END_ORDER + 1)[0]
     drive(Tube(small_ladder(), "closed", -1, 0.0, (filters, filters), 1.2, 340.0), np.zeros(4))

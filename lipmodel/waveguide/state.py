@@ -84,7 +84,7 @@ class Block:
 
 
 @dataclass(frozen=True)
-class Played:
+class LoopOutput:
     """What the time loop gives, arrays of shape (n,), SI."""
 
     mouthpiece_pressure: np.ndarray

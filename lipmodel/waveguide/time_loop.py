@@ -6,9 +6,15 @@ import numpy as np
 
 from lipmodel.errors import SimulationError
 from lipmodel.lips import MOTIONS, PLAYERS
-from lipmodel.waveguide.arrays import at_junctions, end_coefficients, stretches, tap_of, taps_of
+from lipmodel.waveguide.arrays import (
+    at_junctions,
+    end_coefficients,
+    line_taps,
+    shelf_ranges,
+    tap_of,
+)
 from lipmodel.waveguide.ladder import Ladder
-from lipmodel.waveguide.state import Block, Horn, Played, State, start
+from lipmodel.waveguide.state import Block, Horn, LoopOutput, State, start
 
 # Loss of head behind the throat, of rho u^2/(2 S^2).  Air from the cup enters over a rounded edge
 # (0.04, Crane TP-410, from memory) and slows down in the backbore, a cone of 3 to 6 degrees in all
@@ -28,7 +34,7 @@ def _keep_room():
     np.ones(KEPT_ROOM)
 
 
-def advance(horn: Horn, state: State, block: Block, book=False) -> Played:
+def advance(horn: Horn, state: State, block: Block, book=False) -> LoopOutput:
     """Advance `state` in place through `block`; `book` sums energies into state.books.
 
     Raises SimulationError when the pressure leaves the model's range.
@@ -47,8 +53,8 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> Played:
     delays = ladder.delay[ladder.line_cell]
     from_ = delays if block.lines_from is None else block.lines_from
     to = from_ if block.lines_to is None else block.lines_to
-    tap_a = taps_of(ladder, from_)
-    tap_b = tap_a if block.lines_to is None else taps_of(ladder, to)
+    tap_a = line_taps(ladder, from_)
+    tap_b = tap_a if block.lines_to is None else line_taps(ladder, to)
     mix = np.zeros(n) if block.mix is None else np.ascontiguousarray(block.mix, float)
     # a sample can be heard once from each tap: Schur's test bounds the energy by 1 + D/T
     scale = np.ones(len(lines))
@@ -64,7 +70,7 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> Played:
         1 / ladder.rate, horn.density, LARGEST_PRESSURE, MOTIONS.index(horn.lips.motion),
         horn.lips.constants(),
         ladder.admittance, scattering, weight, coefficient,
-        stretches(weight, ladder.turn), end_b, end_a,
+        shelf_ranges(weight, ladder.turn), end_b, end_a,
         ladder.line_cell, tap_a, tap_b, scale, ladder.pole_coefficients, sliding, near, far,
         longest, *throat_and_station(horn),
         mouth, tension, 1 / quality, thickness, mix, added, gain,
@@ -83,7 +89,7 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> Played:
     state.time += n / ladder.rate
     if n and sliding >= 0:
         state.slide, state.added = block.slide or state.slide, float(added[-1])
-    return Played(*traces)
+    return LoopOutput(*traces)
 
 
 def throat_and_station(horn: Horn):
@@ -148,7 +154,7 @@ def _along(lips, tension):
     return lips.law(tension)
 
 
-def play(horn: Horn, mouth, tension, book=False) -> Played:
+def play(horn: Horn, mouth, tension, book=False) -> LoopOutput:
     """From rest through arrays of mouth pressure (Pa) and tension (Hz), both of shape (n,)."""
     return advance(horn, start(horn), Block(np.asarray(mouth), np.asarray(tension)), book)
 
@@ -178,7 +184,7 @@ def small_ladder() -> Ladder:
     )
 
 
-def rehearse():
+def warm_up():
     """Run the time loop for a moment on a tube of five cells, so that it is compiled or loaded."""
     ladder = small_ladder()
     horn = Horn(ladder, PLAYERS["small"], 1.2)

@@ -29,7 +29,7 @@ from lipmodel.system.workers import get_ready
 from lipmodel.waveguide.fit import build_ladder
 from lipmodel.waveguide.kernels import lips as kernel_lips
 from lipmodel.waveguide.state import Horn
-from lipmodel.waveguide.time_loop import play, rehearse
+from lipmodel.waveguide.time_loop import play, warm_up
 
 pytestmark = pytest.mark.benchmark
 ROOT = Path(__file__).resolve().parents[2]
@@ -214,9 +214,9 @@ def survey_of(tmp_path_factory):
     path.write_text(
         '[instrument]\nname = "trumpet"\n[player]\ntension_hz = 300\npressure_kpa = 4\n'
     )
-    rehearse()
+    warm_up()
     get_ready(2, map.PRELOAD)  # as the command does at its start
-    return lambda: map.Survey(read_scene(path), None)
+    return lambda: map.NoteMap(read_scene(path), None)
 
 
 def test_a_map_on_two_workers(survey_of):

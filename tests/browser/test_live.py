@@ -14,7 +14,7 @@ from lipmodel.output.pages.live.page import HERE, live_page
 from lipmodel.player.build import build
 from lipmodel.player.performance import perform
 from lipmodel.scene.scene import read_scene
-from lipmodel.studies.slots import slots_of
+from lipmodel.studies.slots import slots
 from lipmodel.waveguide.time_loop import play
 
 browser = browsing.browser  # the same fixture
@@ -161,7 +161,7 @@ STAIRS = """async ([tension, pressure, seconds]) => {
 
 @pytest.mark.slow
 def test_a_slow_sweep_walks_the_staircase_of_the_slots(browser, made):
-    found = slots_of(build(made[2]))
+    found = slots(build(made[2]))
     rows = {r["partial"]: r for r in found.up_rows}
     low, high, seconds = 150.0, 700.0, 15.7  # about 170 cents a second, as `slots` sweeps
     setting = np.geomspace(low, high, 4000)

@@ -8,7 +8,7 @@ from support.small_map import KEYS, written
 
 from lipmodel.commands.main import main
 from lipmodel.studies import map_cells
-from lipmodel.studies.map import Survey
+from lipmodel.studies.map import NoteMap
 from lipmodel.units import KPA
 
 scene = small_map.scene  # the same fixture
@@ -16,7 +16,7 @@ two_thresholds_a_partial = small_map.two_thresholds_a_partial  # the same fixtur
 
 
 def test_ctrl_c_says_what_is_kept(scene, tmp_path, monkeypatch, capsys):
-    run = Survey.run
+    run = NoteMap.run
 
     def stopped(self, how, progress):
         def stop(done, total):
@@ -25,7 +25,7 @@ def test_ctrl_c_says_what_is_kept(scene, tmp_path, monkeypatch, capsys):
 
         run(self, how, stop)
 
-    monkeypatch.setattr(Survey, "run", stopped)
+    monkeypatch.setattr(NoteMap, "run", stopped)
     out = tmp_path / "out"
     assert main(["map", str(scene), "--workers", "1", "--out", str(out)]) == 130
     error = capsys.readouterr().err

@@ -10,7 +10,7 @@ from support.compared_scenes import COLD, STEADY, document_of, scene
 from support.page_reader import Reader
 
 from lipmodel.files import tables
-from lipmodel.output.compare import make
+from lipmodel.output.compare import compare
 
 
 def test_the_sounds_written_are_equally_loud_and_long(compared):
@@ -39,12 +39,12 @@ def test_same_scenes_same_set(tmp_path):
     class Studio:
         @staticmethod
         def finish(take):
-            from lipmodel.output.take_files import finish
+            from lipmodel.output.take_files import take_files
 
-            return finish(take)
+            return take_files(take)
 
     path = scene(tmp_path, STEADY + COLD)
-    sets = [make([path], None, Studio)["document"]["set"] for _ in range(2)]
+    sets = [compare([path], None, Studio)["document"]["set"] for _ in range(2)]
     assert sets[0] == sets[1]
 
 

@@ -16,7 +16,7 @@ from support.page_reader import Reader
 from support.small_lesson import data_of
 
 from lipmodel.output import lesson as lessons
-from lipmodel.output.lesson import lesson_of, taken
+from lipmodel.output.lesson import lesson_of, read_take
 from lipmodel.output.pages.lesson.page import HERE, SCRIPTS, lesson_page
 from lipmodel.output.pages.listen import START_LOW
 from lipmodel.output.pictures.image_file import figure_bytes
@@ -155,9 +155,9 @@ def test_a_cell_is_told_as_it_sounds(page, lesson):
     scene = read_scene(lesson[0].parent / "walk.toml")
     built = build_held(scene)
     r, c = 2, 4
-    played = map_cells.Played(built.horn, built.bore, built.air, map_sounds.NOTE)
+    played = map_cells.MapSetup(built.horn, built.bore, built.air, map_sounds.NOTE)
     tension, mouth = walk["tension_hz"][c], 1e3 * walk["pressure_kpa"][r]
-    frequency, lock, _, _ = map_cells.cell(played, tension, mouth)
+    frequency, lock, _, _ = map_cells.play_cell(played, tension, mouth)
     cell = walk["cells"][r][c]
     assert cell["frequency_hz"] == pytest.approx(frequency, abs=0.01)
     assert cell["lock"] == pytest.approx(lock, abs=1e-9)
@@ -182,7 +182,7 @@ def test_a_take_without_a_pitch_shows_its_loudness(tmp_path):
     figure = new_figure("A tube nobody blows", (4.0, 3.0))
     whole = figure_bytes(figure)
     (tmp_path / "picture.png").write_bytes(whole)
-    found = taken(tmp_path)
+    found = read_take(tmp_path)
     assert found["curves"]["kind"] == "level"
     # fewer colours, the same picture: measured half the bytes, 2 of 255 at most
     assert len(found["picture"]) < len(whole)
@@ -200,10 +200,10 @@ def test_a_page_too_large_to_send_leaves_pictures_out(monkeypatch):
     small["takes"][0]["picture"] = b"x" * 10_000
     monkeypatch.setattr(lessons, "_section", lambda *_: small)
     found = Lesson("T", "", (Path("a.toml"),))
-    whole, _ = lessons.make(found, None, 1)
+    whole, _ = lessons.make_lesson(found, None, 1)
     assert "The whole picture" in whole
     monkeypatch.setattr(lessons, "LARGEST", len(whole) - 1000)
-    light, _ = lessons.make(found, None, 1, lessons.Progress(say=said.append))
+    light, _ = lessons.make_lesson(found, None, 1, lessons.Progress(say=said.append))
     assert "The whole picture" not in light
     assert said == ["left out the whole pictures, to keep the page small enough to send home"]
 

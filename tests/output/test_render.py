@@ -243,7 +243,7 @@ def test_the_same_scene_gives_the_same_bytes(plain):
 
 def test_a_second_process_gives_the_same_bytes(plain, tmp_path, monkeypatch):
     monkeypatch.setattr(background, "subprocess", subprocess)
-    with background.Studio() as second:
+    with background.BackgroundWriter() as second:
         (take,) = render(write(tmp_path, "plain.toml", PLAIN), tmp_path / "out", studio=second)
         assert second.process.poll() is None, "the second process died on the way"
     for name in ("sound.wav", "picture.png", "listen.html", "traces.npz"):
@@ -254,7 +254,7 @@ def test_a_second_process_gives_the_same_bytes(plain, tmp_path, monkeypatch):
 
 def test_without_the_second_process_the_work_is_done_here(plain, tmp_path, monkeypatch):
     monkeypatch.setattr(background, "subprocess", subprocess)
-    with background.Studio() as second:
+    with background.BackgroundWriter() as second:
         second.process.kill()
         second.process.wait()
         (take,) = render(write(tmp_path, "plain.toml", PLAIN), tmp_path / "out", studio=second)

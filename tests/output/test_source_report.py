@@ -11,14 +11,14 @@ from lipmodel.output.render import render
 from lipmodel.output.source_report import levels, rows
 from lipmodel.output.source_sentences import source_sentences
 from lipmodel.player.build import build
-from lipmodel.player.source import sounded
+from lipmodel.player.source import play_source
 from lipmodel.scene.scene import read_scene
 
 scene = source_scenes.scene  # the same fixture
 
 
 def told(path):
-    found = sounded(build(read_scene(path)))
+    found = play_source(build(read_scene(path)))
     report = {"inputs": found.built.scene.inputs(), **rows(found)}
     return found, report, source_sentences(report)
 

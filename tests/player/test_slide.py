@@ -7,7 +7,7 @@ from support.bores import SLIDE_BORE, slide_scene
 from support.music import AIR, RATE, cents
 from support.slides import SPEC, column, lips, phrase, played
 
-from lipmodel.analysis.lock import held
+from lipmodel.analysis.lock import continuation
 from lipmodel.analysis.pitch import pitch, steady_pitch
 from lipmodel.bore.valves import slide_length
 from lipmodel.errors import SceneError
@@ -162,7 +162,7 @@ def test_a_run_goes_on_in_the_middle_of_a_move(glide):
     # and held where it is, it plays what the column has there
     state = glide.state_at(1.1)
     mouth, tension = glide.mouth[at], float(glide.tension[at])
-    stay = held(glide.built.horn, state, mouth, tension, glide.lines_at(1.1), 0.5)
+    stay = continuation(glide.built.horn, state, mouth, tension, glide.lines_at(1.1), 0.5)
     place = np.interp(1.1, *np.array(GLIDE).T)
     now = steady_pitch(stay[-int(0.2 * rate) :], rate)
     first = steady_pitch(glide.played.mouthpiece_pressure[int(0.15 * RATE) : int(0.3 * RATE)], rate)

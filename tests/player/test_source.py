@@ -15,7 +15,7 @@ from lipmodel.analysis.pitch import steady_pitch
 from lipmodel.bore.geometry import Bore
 from lipmodel.player.build import build
 from lipmodel.player.run import simulate
-from lipmodel.player.source import noise, sounded
+from lipmodel.player.source import noise, play_source
 from lipmodel.scene.scene import read_scene
 from lipmodel.waveguide.fit import build_ladder
 from lipmodel.waveguide.source_loop import drive, tube
@@ -132,7 +132,9 @@ def test_the_public_simulate_takes_a_source(scene):
 
 def test_noise_is_the_seed(scene):
     def first(seed):
-        return sounded(build(read_scene(scene('kind = "breath"', f"seed = {seed}")))).driven.flow
+        return play_source(
+            build(read_scene(scene('kind = "breath"', f"seed = {seed}")))
+        ).driven.flow
 
     np.testing.assert_array_equal(first(3), first(3))
     assert np.std(first(3)) == pytest.approx(2e-5, rel=0.2)

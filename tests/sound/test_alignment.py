@@ -21,7 +21,7 @@ def tone(start, length, level, frequency=440.0):
 
 def test_sounds_start_together_and_last_as_long():
     starts = (0.05, 0.31, 0.1)
-    even = alignment.evened([tone(s, 1.5 + s, 3.0) for s in starts], RATE, -20.0)
+    even = alignment.align([tone(s, 1.5 + s, 3.0) for s in starts], RATE, -20.0)
     assert len({len(e.samples) for e in even}) == 1
     # the windows step by 1 ms
     assert np.ptp([e.onset - s for e, s in zip(even, starts, strict=True)]) <= 1.01e-3
@@ -38,7 +38,7 @@ def test_a_crescendo_starts_where_it_starts():
 
 @pytest.mark.parametrize("levels", [(1.0, 0.1, 30.0), (0.02, 0.02, 0.02)])
 def test_sounds_are_equally_loud(levels):
-    even = alignment.evened([tone(0.1, 2.0, a, 200.0 * a**0.1) for a in levels], RATE, -18.0)
+    even = alignment.align([tone(0.1, 2.0, a, 200.0 * a**0.1) for a in levels], RATE, -18.0)
     for found in even:
         # BS.1770 allows a meter 0.1 LU; pyloudnorm on the same samples differs by rounding only
         assert pyloudnorm.Meter(RATE).integrated_loudness(found.samples) == pytest.approx(
@@ -52,7 +52,7 @@ def test_sounds_are_equally_loud(levels):
 def test_where_one_peak_does_not_fit_all_are_lowered_alike():
     click = tone(0.1, 2.0, 1e-3)
     click[RATE] = 1.0
-    even = alignment.evened([tone(0.1, 2.0, 1.0), click], RATE, -18.0)
+    even = alignment.align([tone(0.1, 2.0, 1.0), click], RATE, -18.0)
     assert [e.limited for e in even] == [False, True]
     assert even[0].lufs == even[1].lufs < -18.0
     assert max(e.true_peak_dbtp for e in even) == pytest.approx(-1.0, abs=1e-9)
@@ -63,7 +63,7 @@ def test_where_one_peak_does_not_fit_all_are_lowered_alike():
 
 def test_silence_is_refused_by_number():
     with pytest.raises(ValueError, match="1"):
-        alignment.evened([tone(0.1, 1.0, 1.0), np.zeros(RATE)], RATE, -18.0)
+        alignment.align([tone(0.1, 1.0, 1.0), np.zeros(RATE)], RATE, -18.0)
 
 
 def test_sounds_keep_their_length_when_their_rate_changes():

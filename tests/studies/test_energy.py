@@ -14,7 +14,13 @@ from lipmodel.bore.geometry import Bore, Section
 from lipmodel.player.gesture import steady_part
 from lipmodel.player.performance import perform
 from lipmodel.scene.scene import read_scene
-from lipmodel.studies.energy import PLACES, Balances, place_spans, share_by_impedance, wall_shares
+from lipmodel.studies.energy import (
+    PLACES,
+    NoteEnergies,
+    place_spans,
+    share_by_impedance,
+    wall_shares,
+)
 
 RATE = 48_000
 STEADY = slice(RATE // 2, 3 * RATE // 2)  # a second
@@ -44,7 +50,7 @@ def held(tmp_path):
         found = steady_pitch(performance.played.mouthpiece_pressure[STEADY], RATE)
         if np.isnan(found):
             return None
-        return Balances(performance).of(STEADY, found, OPEN, by_impedance)
+        return NoteEnergies(performance).of(STEADY, found, OPEN, by_impedance)
 
     return play
 
@@ -185,7 +191,7 @@ def test_walls_take_their_share_place_by_place(tmp_path, name, note):
     part = steady_part(performance.gesture.notes[0], RATE)
     pressure = performance.played.mouthpiece_pressure[part]
     frequency = steady_pitch(pressure, RATE)
-    balance = Balances(performance).of(part, frequency, OPEN)
+    balance = NoteEnergies(performance).of(part, frequency, OPEN)
     sizes = complex_harmonics(pressure, RATE, frequency, 20)
     exact = local_losses(performance.built, sizes, frequency)
     total = sum(exact.values())
@@ -211,7 +217,7 @@ def test_valve_tube_warms_as_tubing(tmp_path):
 
 def _balances(path):
     performance = perform(read_scene(path))
-    balances, found = Balances(performance), []
+    balances, found = NoteEnergies(performance), []
     for note in performance.gesture.notes:
         part = steady_part(note, RATE)
         pitch = steady_pitch(performance.played.mouthpiece_pressure[part], RATE)

@@ -16,7 +16,7 @@ from lipmodel.player.gesture import steady_part
 from lipmodel.player.note_names import resonance_rows
 from lipmodel.player.performance import perform
 from lipmodel.scene.scene import read_scene
-from lipmodel.studies.field import standing
+from lipmodel.studies.field import field_of_run
 from lipmodel.studies.notes import Notes
 from lipmodel.waveguide.state import Block, start
 
@@ -46,7 +46,7 @@ def played(tmp_path_factory):
 def found(played):
     built = played.built
     rows = Notes(played, resonance_rows(built), lambda *how: resonance_rows(built)).rows()
-    return standing(played, rows)
+    return field_of_run(played, rows)
 
 
 def test_a_power_that_enters_without_losses_leaves_everywhere_alike(played):

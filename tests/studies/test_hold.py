@@ -7,7 +7,7 @@ from support.compared_scenes import COLD, CUP, PHRASE, POP, STEADY, SWEPT, varia
 from lipmodel.analysis.threshold import threshold
 from lipmodel.errors import SceneError
 from lipmodel.player.performance import CLOSE_ENOUGH
-from lipmodel.studies.hold import held, moments
+from lipmodel.studies.hold import moments, play_variants
 from lipmodel.units import cents
 
 CORNET = '[[variant]]\nname = "cornet"\ninstrument.name = "cornet"\n'
@@ -17,7 +17,7 @@ CORNET = '[[variant]]\nname = "cornet"\ninstrument.name = "cornet"\n'
 
 
 def test_lips_and_breath_are_those_of_the_first_on_every_tube(tmp_path):
-    first, deep = held(variants(tmp_path, PHRASE + CUP), "lips")
+    first, deep = play_variants(variants(tmp_path, PHRASE + CUP), "lips")
     assert np.array_equal(first.performance.tension, deep.performance.tension)
     assert np.array_equal(first.performance.mouth, deep.performance.mouth)
     # and so the deep cup is heard: its notes move by more than an ear's 5 cents (common practice)
@@ -28,13 +28,13 @@ def test_lips_and_breath_are_those_of_the_first_on_every_tube(tmp_path):
 
 def test_what_a_variant_says_itself_is_not_held(tmp_path):
     text = PHRASE + '[[variant]]\nname = "higher"\nplayer.tune = "E5 1"\n'
-    _, higher = held(variants(tmp_path, text), "lips")
+    _, higher = play_variants(variants(tmp_path, text), "lips")
     assert "set for the notes that it plays" in higher.adapted[0]
 
 
 @pytest.mark.parametrize("text", [STEADY + COLD, PHRASE + CUP])
 def test_pitch_is_held(tmp_path, text):
-    takes = list(held(variants(tmp_path, text), "pitch"))
+    takes = list(play_variants(variants(tmp_path, text), "pitch"))
     first, *others = (moments(h.performance, h.variant, "pitch") for h in takes)
     for other in others:
         for a, b in zip(first, other, strict=True):
@@ -47,7 +47,7 @@ def test_pitch_is_held(tmp_path, text):
 def test_pitch_is_the_sounding_one_on_a_horn_in_another_key(tmp_path):
     text = PHRASE.replace("C5 1, A4 1", "C5 1")
     text += '[[variant]]\nname = "horn in Eb"\ninstrument.name = "tenor_horn"\n'
-    first, other = held(variants(tmp_path, text), "pitch")
+    first, other = play_variants(variants(tmp_path, text), "pitch")
     (a,), (b,) = (moments(h.performance, h.variant, "pitch") for h in (first, other))
     assert abs(cents(b.frequency, a.frequency)) < 2 * CLOSE_ENOUGH
 
@@ -55,7 +55,7 @@ def test_pitch_is_the_sounding_one_on_a_horn_in_another_key(tmp_path):
 @pytest.mark.parametrize("text", [STEADY + CUP, PHRASE + CORNET])
 def test_effort_is_held(tmp_path, text):
     efforts = []
-    for take in held(variants(tmp_path, text), "effort"):
+    for take in play_variants(variants(tmp_path, text), "effort"):
         built = take.performance.built
         efforts.append(
             [
@@ -89,7 +89,7 @@ SOFT = STEADY + '[[variant]]\nname = "soft"\nplayer.pressure_kpa = 0.4\n'
 )
 def test_a_hold_without_sense_is_one_line(tmp_path, hold, text, told):
     with pytest.raises(SceneError) as caught:
-        list(held(variants(tmp_path, text), hold))
+        list(play_variants(variants(tmp_path, text), hold))
     (problem,) = caught.value.problems
     assert problem.startswith(str(tmp_path / "scene.toml"))
     assert told in problem

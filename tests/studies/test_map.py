@@ -11,7 +11,7 @@ from support.small_map import KEYS, written
 from lipmodel.errors import SimulationError
 from lipmodel.scene.scene import read_scene
 from lipmodel.studies import map, map_cells, map_document
-from lipmodel.studies.map import Survey, playable
+from lipmodel.studies.map import NoteMap, playable
 from lipmodel.studies.map_document import table_csv
 from lipmodel.units import KPA, cents
 
@@ -29,7 +29,7 @@ def told(document) -> dict:
 @pytest.fixture(scope="module")
 def finished(tmp_path_factory):
     folder = tmp_path_factory.mktemp("map")
-    survey = Survey(read_scene(written(folder)), folder / "out")
+    survey = NoteMap(read_scene(written(folder)), folder / "out")
     survey.run()
     return survey
 
@@ -59,7 +59,7 @@ def test_the_thresholds_lie_within_the_grid(finished):
 
 def test_warm_breath_changes_the_map_a_little(finished, tmp_path):
     path = written(tmp_path, ("[instrument]", "[air]\nbreath = true\n[instrument]"))
-    survey = Survey(read_scene(path), tmp_path / "out")
+    survey = NoteMap(read_scene(path), tmp_path / "out")
     survey.run()
     assert not survey.problems
     cold, warm = (map_document.document(s)["threshold"] for s in (finished, survey))
@@ -79,7 +79,7 @@ def test_nothing_sounds_far_below_the_threshold(finished):
 
 
 def test_two_processes_find_the_very_same(finished, scene, tmp_path):
-    other = Survey(read_scene(scene), tmp_path / "out")
+    other = NoteMap(read_scene(scene), tmp_path / "out")
     other.run(2)
     assert other.cells.tobytes() == finished.cells.tobytes()
     assert told(map_document.document(other)) == told(map_document.document(finished))
@@ -98,7 +98,7 @@ def test_the_table_is_tidy(finished):
 
 
 def test_a_stopped_map_is_taken_up_again(finished, scene, tmp_path):
-    first = Survey(read_scene(scene), tmp_path / "out")
+    first = NoteMap(read_scene(scene), tmp_path / "out")
 
     def stop(done, total):
         if done == 3:
@@ -107,7 +107,7 @@ def test_a_stopped_map_is_taken_up_again(finished, scene, tmp_path):
     with pytest.raises(KeyboardInterrupt):
         first.run(progress=stop)
     assert first.kept.is_file()
-    second, seen = Survey(read_scene(scene), tmp_path / "out"), []
+    second, seen = NoteMap(read_scene(scene), tmp_path / "out"), []
     assert second.resume()
     assert second.cells_done == 18
     second.run(progress=lambda done, total: seen.append(done))
@@ -116,13 +116,13 @@ def test_a_stopped_map_is_taken_up_again(finished, scene, tmp_path):
 
 
 def test_what_was_kept_of_another_map_is_left_alone(scene, tmp_path):
-    first = Survey(read_scene(scene), tmp_path / "out")
+    first = NoteMap(read_scene(scene), tmp_path / "out")
     first.done[0] = True
     first.keep()
     other = written(tmp_path, ("note_s = 0.3", "note_s = 0.35"))
-    assert not Survey(read_scene(other), tmp_path / "out").resume()
+    assert not NoteMap(read_scene(other), tmp_path / "out").resume()
     first.kept.write_bytes(b"PK broken")
-    assert not Survey(read_scene(scene), tmp_path / "out").resume()
+    assert not NoteMap(read_scene(scene), tmp_path / "out").resume()
 
 
 def test_the_playable_range():
@@ -179,8 +179,8 @@ def test_a_note_out_of_the_models_range_is_unsteady(finished, monkeypatch):
 
     monkeypatch.setattr(map_cells, "advance", away)
     built = finished.built
-    played = map_cells.Played(built.horn, built.bore, built.air, 0.3)
-    frequency, lock, rms, sounding = map_cells.cell(played, 300.0, 4 * KPA)
+    played = map_cells.MapSetup(built.horn, built.bore, built.air, 0.3)
+    frequency, lock, rms, sounding = map_cells.play_cell(played, 300.0, 4 * KPA)
     assert np.isnan([frequency, lock, rms]).all()
     assert sounding == 1
 
@@ -197,8 +197,8 @@ def test_pitch_of_every_steady_cell_against_praat(tmp_path):
         ("rows = 4", "rows = 8"),
         ("note_s = 0.3", "note_s = 0.5"),
     )
-    survey = Survey(read_scene(path), tmp_path / "out")
-    played = map_cells.Played(survey.built.horn, survey.built.bore, survey.built.air, survey.note)
+    survey = NoteMap(read_scene(path), tmp_path / "out")
+    played = map_cells.MapSetup(survey.built.horn, survey.built.bore, survey.built.air, survey.note)
     worst, count = 0.0, 0
     for pressure in survey.grid.pressure_kpa:
         for tension in survey.grid.tension:

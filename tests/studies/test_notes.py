@@ -11,7 +11,7 @@ from lipmodel.player.note_names import resonance_rows
 from lipmodel.player.performance import perform
 from lipmodel.player.tubing import held_bore
 from lipmodel.scene.scene import read_scene
-from lipmodel.studies.field import standing
+from lipmodel.studies.field import field_of_run
 from lipmodel.studies.hold import moments
 from lipmodel.studies.notes import Notes
 from lipmodel.studies.pair import portrait
@@ -76,7 +76,7 @@ def test_whoever_looks_into_the_bore_of_a_note_sees_its_pulled_slides(tmp_path):
     built = performance.built
     bore = to_bore(built.spec, valves="13", third_slide_pull_mm=12.0)
     rows = Notes(performance, [], lambda *how: resonance_rows(built, held_bore(built, *how))).rows()
-    assert standing(performance, rows)["x_m"][-1] == pytest.approx(bore.length)
+    assert field_of_run(performance, rows)["x_m"][-1] == pytest.approx(bore.length)
     (moment,) = moments(performance, scene.variants[0], "lips")
     assert moment.bore.length == pytest.approx(bore.length)
     seen = portrait(performance, rows[0])

@@ -8,7 +8,7 @@ import pytest
 
 from lipmodel.commands.main import main
 from lipmodel.output import background
-from lipmodel.player.warm_up import warm
+from lipmodel.player.warm_up import warm_up
 
 BARE = ["listen.html", "picture.png", "report.json", "sound.wav", "traces.npz"]
 SWEEP = """\
@@ -70,7 +70,7 @@ def report_of(folder: Path) -> dict:
 def alone():
     """Compiled beforehand, and without a second process: what is changed here counts, and is
     quick.  That a second process gives the same bytes has a test of its own."""
-    warm()
+    warm_up()
 
     def none_to_be_had(*args, **kwargs):
         raise OSError

@@ -8,7 +8,7 @@ from support.music import AIR, RATE
 
 from lipmodel.bore import instruments
 from lipmodel.bore.geometry import Bore
-from lipmodel.waveguide.arrays import at_junctions, stretches
+from lipmodel.waveguide.arrays import at_junctions, shelf_ranges
 from lipmodel.waveguide.fit import ladder_reflectance
 from lipmodel.waveguide.ladder import _seats, line_tap, shelf_cells, start_ladder
 
@@ -22,7 +22,7 @@ def test_the_throats_junction_has_no_shelf(name, dense):
     weight = at_junctions(ladder)[1]
     assert weight[ladder.throat] == 0
     assert np.count_nonzero(weight) == np.count_nonzero(ladder.shelf_weight) > 0
-    edge = stretches(weight, ladder.turn)
+    edge = shelf_ranges(weight, ladder.turn)
     assert np.all(np.diff(edge) >= 0)
     inside = np.r_[edge[0] : edge[1], edge[2] : edge[3]]
     assert set(np.flatnonzero(weight)) <= set(inside)

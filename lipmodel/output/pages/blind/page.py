@@ -6,7 +6,7 @@ from pathlib import Path
 
 from lipmodel.output.pages.html import page
 from lipmodel.output.pages.listen import START_LOW
-from lipmodel.output.pages.security import head, inert
+from lipmodel.output.pages.security import policy, script_json
 
 HERE = Path(__file__).parent
 SCRIPTS = ("trials.js", "page.js")
@@ -34,10 +34,10 @@ def blind_page(document: dict, sounds) -> str:
         _setup(document["sounds"]),
         _trial(),
         _result(),
-        f'<script type="application/json" id="data">{inert(data)}</script>',
+        f'<script type="application/json" id="data">{script_json(data)}</script>',
         f"<script>{script}</script>",
     ]
-    return page(title, "\n".join(parts), head(script, (HERE / "blind.css").read_text("utf-8")))
+    return page(title, "\n".join(parts), policy(script, (HERE / "blind.css").read_text("utf-8")))
 
 
 def _button(name: str, label: str, look: str = "") -> str:

@@ -18,7 +18,7 @@ from lipmodel.output.pages.lesson.parts import (
     tube_part,
 )
 from lipmodel.output.pages.listen import GLOSSARY, START_LOW
-from lipmodel.output.pages.security import head, inert
+from lipmodel.output.pages.security import policy, script_json
 
 HERE = Path(__file__).parent
 SCRIPTS = ("page.js", "take.js", "map.js", "tube.js", "start.js")
@@ -42,10 +42,10 @@ def lesson_page(document: dict) -> str:
     parts += [_section(n, section, data) for n, section in enumerate(sections, 1)]
     parts += [_words(), _answers(sections), '<div id="dark" hidden></div>']
     parts.append('<svg id="draw" hidden width="0" height="0" aria-hidden="true"></svg>')
-    parts.append(f'<script type="application/json" id="data">{inert(data)}</script>')
+    parts.append(f'<script type="application/json" id="data">{script_json(data)}</script>')
     script = "\n".join((HERE / name).read_text("utf-8") for name in SCRIPTS)
     parts.append(f"<script>{script}</script>")
-    look = head(script, (HERE / "lesson.css").read_text("utf-8"))
+    look = policy(script, (HERE / "lesson.css").read_text("utf-8"))
     return page(document["title"], "\n".join(parts), look)
 
 

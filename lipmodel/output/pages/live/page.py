@@ -5,7 +5,7 @@ from pathlib import Path
 
 from lipmodel.output.pages.html import page
 from lipmodel.output.pages.live.words import WORDS
-from lipmodel.output.pages.security import head, inert
+from lipmodel.output.pages.security import policy, script_json
 
 HERE = Path(__file__).parent
 LOOP = ("time_loop.js", "worklet.js")
@@ -29,11 +29,11 @@ def live_page(title: str, data: dict) -> str:
             _figure("path", 300),
             _figure("harmonics", 260),
             f"<p>{WORDS['keys']}</p><p>{WORDS['slots']} {WORDS['switching']} {WORDS['linear']}</p>",
-            f'<script type="application/json" id="data">{inert(data)}</script>',
+            f'<script type="application/json" id="data">{script_json(data)}</script>',
             f"<script>{script}</script>",
         ]
     )
-    return page(title, body, head(script, _text("live.css"), worklet=True))
+    return page(title, body, policy(script, _text("live.css"), worklet=True))
 
 
 def _text(name: str) -> str:
