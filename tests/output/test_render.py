@@ -2,6 +2,7 @@
 
 import base64
 import hashlib
+import io
 import re
 import subprocess
 
@@ -11,7 +12,6 @@ import soundfile
 from support import takes
 from support.takes import BARE, PHRASE, PLAIN, TRACES, listed, report_of, write
 
-from lipmodel.files import folders
 from lipmodel.output import background
 from lipmodel.output.render import render
 
@@ -76,7 +76,7 @@ def test_the_copies_are_the_same_sound(full, kind):
 def test_the_page_carries_the_very_sound_and_the_picture(plain):
     page = (plain / "plain" / "listen.html").read_text("utf-8")
     (inside,) = re.findall(r"data:audio/flac;base64,([A-Za-z0-9+/=]+)", page)
-    heard = folders.io.BytesIO(base64.b64decode(inside))
+    heard = io.BytesIO(base64.b64decode(inside))
     samples, rate = soundfile.read(heard)
     wav, _ = soundfile.read(plain / "plain" / "sound.wav")
     assert rate == 48_000
