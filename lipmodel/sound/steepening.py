@@ -26,7 +26,6 @@ import numpy as np
 
 from lipmodel.files.long_arrays import Memory
 from lipmodel.sound.passage import (
-    STEPS,
     Passage,
     dense_mean,
     fine_factor,
@@ -80,7 +79,8 @@ class _Work:
         self.factor = fine_factor(ladder.rate)
         self.size = int(np.ceil(length / EVEN)) * EVEN
         self.out, self.linear = np.fft.rfft(way.out, self.size), np.fft.rfft(way.linear, self.size)
-        self.kappa = np.full(STEPS, way.delay * ladder.rate * self.factor / STEPS)
+        steps = len(way.weight) - 1
+        self.kappa = np.full(steps, way.delay * ladder.rate * self.factor / steps)
         self.coefficient = step_coefficients(ladder.rate * self.factor)
         self.room = np.empty(4 * self.size * self.factor)
         self.none = np.zeros(self.size * self.factor)

@@ -31,11 +31,12 @@ trumpet = horns.trumpet  # the same fixture
 NOTES = {2: (212.0, 4e3), 3: (316.0, 6e3), 4: (420.0, 8e3), 5: (530.0, 10e3), 6: (635.0, 12e3)}
 PLAIN = """
 import numpy as np
-from lipmodel import instruments
+from lipmodel.bore import instruments
 from lipmodel.air import Air
-from lipmodel.fit import build_ladder
+from lipmodel.waveguide.fit import build_ladder
 from lipmodel.lips import SMALL
-from lipmodel.timeloop import Horn, play
+from lipmodel.waveguide.state import Horn
+from lipmodel.waveguide.time_loop import play
 air = Air.at(22.0)
 horn = Horn(build_ladder(instruments.instrument("trumpet"), air, 48000.0), SMALL, air.density)
 n = 600

@@ -21,7 +21,7 @@ browser = browsing.browser  # the same fixture
 opened = browsing.watched
 RATE = 48_000
 SCENE = '[instrument]\nname = "{}"\n{}[player]\npressure_kpa = 8.0\ntension_hz = 420.0\n{}'
-LIMIT = 0.5  # of full scale: what the page promises (CEILING in live_sound.js)
+LIMIT = 0.5  # of full scale: what the page promises (CEILING in audio.js)
 
 
 def scene(folder, name="trumpet", more="", last=""):
@@ -62,7 +62,7 @@ def bench(browser):
     """A page with the loop alone."""
     page = browser.new_page()
     page.set_content("<p>loop</p>")
-    page.add_script_tag(content=(HERE / "live_loop.js").read_text("utf-8"))
+    page.add_script_tag(content=(HERE / "time_loop.js").read_text("utf-8"))
     yield page
     page.close()
 

@@ -138,7 +138,7 @@ def test_same_lesson_same_page():
 def test_the_map_on_the_page_has_the_colours_of_its_picture():
     from lipmodel.output.pictures import map
 
-    script = (HERE / "lesson_map.js").read_text("utf-8")
+    script = (HERE / "map.js").read_text("utf-8")
     found = re.search(r"PARTIALS = \[(.*?)\]", script)[1].replace('"', "").split(", ")
     assert tuple(found) == map.PARTIALS
     assert f'GLIDING = "{map.GLIDING}", UNSTEADY = "{map.UNSTEADY}"' in script
