@@ -1,8 +1,9 @@
 """lipmodel compare"""
 
-import sys
 from pathlib import Path
 
+from lipmodel.commands import target
+from lipmodel.commands.progress import bar
 from lipmodel.errors import SceneError
 from lipmodel.output.background import BackgroundWriter
 
@@ -10,8 +11,8 @@ from lipmodel.output.background import BackgroundWriter
 def run(args) -> int:
     if args.read:
         return _read(args)
-    with BackgroundWriter() as studio:
-        return _run(args, studio)
+    with BackgroundWriter() as writer:
+        return _run(args, writer)
 
 
 def _read(args) -> int:
@@ -24,31 +25,21 @@ def _read(args) -> int:
     return 0
 
 
-def _run(args, studio) -> int:
-    from tqdm import tqdm
-
+def _run(args, writer) -> int:
     from lipmodel.files.folders import refuse_to_replace
     from lipmodel.output.compare import compare, progress_steps, write
 
-    target = Path(args.out or Path("renders") / f"compare-{Path(args.files[0]).stem}")
+    place = target.folder(args.out, f"compare-{Path(args.files[0]).stem}")
     total = progress_steps(args.files)
-    refuse_to_replace(target)
-    with tqdm(total=total, disable=not sys.stderr.isatty(), leave=False, file=sys.stderr,
-              bar_format="{desc} {bar} {n_fmt}/{total_fmt}") as bar:  # fmt: skip
-
-        def step(words):
-            bar.set_description_str(words)
-            bar.update()
-
-        made = compare(
-            args.files, args.hold, studio, lambda text: tqdm.write(text, file=sys.stderr), step
-        )
-        write(made, target)
-    _tell(made["document"], target)
+    refuse_to_replace(place)
+    with bar(total) as progress:
+        made = compare(args.files, args.hold, writer, progress)
+        write(made, place)
+    _tell(made["document"], place)
     return 0
 
 
-def _tell(document: dict, target: Path):
+def _tell(document: dict, place: Path):
     print(f"{document['title']}: {document['sentences'][0]}")
     for number, row in enumerate(document["sounds"], 1):
         print(f"{number}. {row['name']}")
@@ -60,4 +51,4 @@ def _tell(document: dict, target: Path):
             print(f"   {sentence}")
     for sentence in document["sentences"][1:]:
         print(sentence)
-    print(f"Open {target / 'listen.html'}; to listen without knowing, {target / 'blind.html'}")
+    print(f"Open {place / 'listen.html'}; to listen without knowing, {place / 'blind.html'}")

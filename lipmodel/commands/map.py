@@ -3,6 +3,8 @@
 import sys
 from pathlib import Path
 
+from lipmodel.commands import target
+from lipmodel.commands.progress import TIME_LEFT, bar
 from lipmodel.errors import SceneError
 from lipmodel.files import folders, tables
 from lipmodel.output.wording import heading
@@ -25,11 +27,11 @@ def run(args) -> int:
     workers = size(how)
     scene = read_scene(args.scene)
     scene.needs_player("lipmodel map")
-    target = Path(args.out or Path("renders") / f"{Path(args.scene).stem}-map")
-    folders.refuse_to_replace(target)
+    place = target.folder(args.out, f"{Path(args.scene).stem}-map")
+    folders.refuse_to_replace(place)
     if not args.cluster:
         get_ready(workers, map.PRELOAD)
-    survey = NoteMap(scene, target)
+    survey = NoteMap(scene, place)
     refuse_too_many(survey, args.scene, workers)
     survey.workers = workers
     if args.cluster in (None, LOCAL):
@@ -40,7 +42,7 @@ def run(args) -> int:
     _survey(survey, how)
     document = map_document.document(survey)
     rows = resonance_rows(survey.built)
-    _write(target, survey, document, rows)
+    _write(place, survey, document, rows)
     if not survey.problems:
         survey.forget()
     if args.json:
@@ -48,23 +50,14 @@ def run(args) -> int:
     else:
         for sentence in map_sentences(document, rows, scene.notes.read_as):
             print(sentence)
-        print(f"Wrote {target / 'picture.png'}, map.json and map.csv")
+        print(f"Wrote {place / 'picture.png'}, map.json and map.csv")
     return 0
 
 
 def _survey(survey: NoteMap, how):
-    from tqdm import tqdm
-
-    with tqdm(disable=not sys.stderr.isatty(), leave=False, file=sys.stderr,
-              bar_format="{desc} {bar} {n_fmt}/{total_fmt} {remaining}") as bar:  # fmt: skip
-        bar.set_description_str("map")
-
-        def progress(done, total):
-            bar.total = total
-            bar.update(done - bar.n)
-
+    with bar(form=TIME_LEFT) as progress:
         try:
-            survey.run(how, progress)
+            survey.run(how, lambda done, total: progress.reach(done, total, "map"))
         except KeyboardInterrupt as stop:
             stop.args = (_stopped(survey),)
             raise
@@ -83,14 +76,14 @@ def _stopped(survey: NoteMap) -> str:
     )
 
 
-def _write(target: Path, survey: NoteMap, document: dict, rows):
+def _write(place: Path, survey: NoteMap, document: dict, rows):
     from lipmodel.output.pictures.image_file import figure_bytes
     from lipmodel.output.pictures.map import map_figure
 
     scene = survey.built.scene
     title = heading({"title": scene.title, "scene": Path(scene.path).stem})
     figure = map_figure(title, document, rows, scene.notes.read_as, _named(survey))
-    with folders.folder_written(target) as work:
+    with folders.folder_written(place) as work:
         (work / "picture.png").write_bytes(figure_bytes(figure))
         (work / "map.json").write_text(tables.json_text(document), encoding="utf-8")
         (work / "map.csv").write_text(table_csv(document), encoding="utf-8")

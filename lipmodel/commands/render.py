@@ -1,10 +1,10 @@
 """lipmodel render"""
 
-import sys
 import webbrowser
 from contextlib import suppress
 from pathlib import Path
 
+from lipmodel.commands.progress import bar, tell
 from lipmodel.errors import LipmodelError, SceneError
 from lipmodel.output.background import BackgroundWriter
 
@@ -13,47 +13,35 @@ FIGURES = ("svg", "pdf")
 
 def run(args) -> int:
     # the second process first: it loads its share while this one loads the rest
-    with BackgroundWriter() as studio:
-        return _run(args, studio)
+    with BackgroundWriter() as writer:
+        return _run(args, writer)
 
 
-def _run(args, studio) -> int:
-    from tqdm import tqdm
-
-    from lipmodel.output.render import STAGES, render
+def _run(args, writer) -> int:
+    from lipmodel.output.render import STAGES, rendered
 
     figures = [kind.strip() for kind in args.figures.split(",") if kind.strip()]
     for kind in figures:
         if kind not in FIGURES:
             raise SceneError(f"--figures {kind}: expected {' or '.join(FIGURES)}")
     steps = STAGES * sum(_takes_of(path) for path in _differing(args.scenes))
-    quiet = not sys.stderr.isatty()
     failed = False
-    with tqdm(total=steps, disable=quiet, leave=False, file=sys.stderr,
-              bar_format="{desc} {bar} {n_fmt}/{total_fmt}") as bar:  # fmt: skip
-
-        def say(text):
-            tqdm.write(text, file=sys.stderr)
-
-        def step(words):
-            bar.set_description_str(words)
-            bar.update()
-
+    with bar(steps) as progress:
+        how = {"figures": figures, "csv": args.csv, "writer": writer, "progress": progress}
         for path in args.scenes:
+            first = None
             try:
-                takes = render(
-                    path, args.out, say=say, step=step, studio=studio,
-                    done=lambda take: _tell(take, tqdm),
-                    options={"figures": figures, "csv": args.csv},
-                )  # fmt: skip
+                for take in rendered(path, args.out, **how):
+                    first = first or take
+                    _tell(take)
             except LipmodelError as error:
                 if len(args.scenes) == 1:
                     raise
-                tqdm.write(str(error), file=sys.stderr)
+                progress.say(str(error))
                 failed = True
                 continue
             if args.open:
-                webbrowser.open((takes[0].folder / "listen.html").resolve().as_uri())
+                webbrowser.open((first.folder / "listen.html").resolve().as_uri())
     return 2 if failed else 0
 
 
@@ -79,14 +67,10 @@ def _takes_of(path) -> int:
         return 0
 
 
-def _tell(take, tqdm):
+def _tell(take):
     with suppress(BrokenPipeError):  # nobody reads any more: the takes are written all the same
-        _tell_reader(take, tqdm)
-
-
-def _tell_reader(take, tqdm):
-    tqdm.write(f"{Path(take.folder).name}: {take.report['title']}", file=sys.stdout)
-    if take.changed:
-        tqdm.write(f"  Changed: {'; '.join(take.changed)}. All else was held.", file=sys.stdout)
-    for sentence in take.sentences:
-        tqdm.write(f"  {sentence}", file=sys.stdout)
+        tell(f"{take.name}: {take.report['title']}")
+        if take.changed:
+            tell(f"  Changed: {'; '.join(take.changed)}. All else was held.")
+        for sentence in take.sentences:
+            tell(f"  {sentence}")

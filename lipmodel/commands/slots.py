@@ -1,11 +1,12 @@
 """lipmodel slots"""
 
-import sys
 from pathlib import Path
 
 import numpy as np
 
 from lipmodel.acoustics.impedance import impedance
+from lipmodel.commands import target
+from lipmodel.commands.progress import bar
 from lipmodel.files import folders, tables
 from lipmodel.player.build import build
 from lipmodel.player.warm_up import warm_up
@@ -15,31 +16,22 @@ from lipmodel.units import nearest_note, note_name
 
 
 def run(args) -> int:
-    from tqdm import tqdm
-
     scene = read_scene(args.scene)
     scene.needs_player("lipmodel slots")
-    quiet = args.json or not sys.stderr.isatty()
-    with tqdm(total=3, disable=quiet, leave=False, file=sys.stderr,
-              bar_format="{desc} {bar}") as bar:  # fmt: skip
-
-        def progress(words):
-            bar.set_description_str(f"sweeping {words}")
-            bar.update()
-
-        warm_up(lambda text: tqdm.write(text, file=sys.stderr))
+    with bar(3, "{desc} {bar}", args.json) as progress:
+        warm_up(progress.say)
         built = build(scene)
-        found = slots(built, progress)
+        found = slots(built, lambda words: progress.step(f"sweeping {words}"))
         document = slots_document(found)
         if not args.json or args.out:
-            folder = Path(args.out or "renders") / f"{Path(args.scene).stem}-slots"
-            bar.set_description_str("drawing")
-            _write(folder, scene, built, found, document)
+            place = target.folder(args.out, "") / f"{Path(args.scene).stem}-slots"
+            progress.step("drawing")
+            _write(place, scene, built, found, document)
     if args.json:
         print(tables.json_text(document), end="")
         return 0
     _tell(built, found)
-    print(f"Wrote {folder / 'picture.png'}, slots.json and sweep.csv beside it")
+    print(f"Wrote {place / 'picture.png'}, slots.json and sweep.csv beside it")
     return 0
 
 

@@ -81,9 +81,8 @@ def _serve():
     import pyloudnorm  # noqa: F401
 
     from lipmodel.output.pages import listen  # noqa: F401
-    from lipmodel.output.pictures import (
-        take,
-    )
+    from lipmodel.output.pictures import image_file  # noqa: F401
+    from lipmodel.output.pictures import take as take_picture  # noqa: F401
     from lipmodel.output.take_files import take_files
 
     while True:

@@ -16,31 +16,34 @@ from lipmodel.errors import SceneError
 from lipmodel.files import tables
 from lipmodel.files.atomic import scratch
 from lipmodel.files.paths import files_named
-from lipmodel.output.render import render
+from lipmodel.output.render import Take, takes
 from lipmodel.player.build import build
 from lipmodel.scene.scene import project_folder, read_scene
 from lipmodel.system.versions import machine, version
 
 PACKAGES = ("numpy", "scipy", "numba", "soundfile", "matplotlib", "pydantic", "pyloudnorm")
-LEFT_OUT = ("traces.npz",)  # 50 bytes a sample, and made again by rerun.py; traces.csv goes in
 WHEN = (1980, 1, 1, 0, 0, 0)  # a zip holds a date: always the same one
 
 
-def bundle(paths, studio=None, say=lambda words: None, step=lambda words: None) -> bytes:
-    """The zip file of the scene files at `paths`.  Raises SceneError or SimulationError."""
+def bundle(paths, writer=None, progress=None) -> bytes:
+    """The zip file of the scene files at `paths`; `writer` and `progress` as in `render.takes`.
+    Raises SceneError or SimulationError."""
     names = _names(paths)
     entries, scenes = {}, []
     with scratch() as folder:
         for path, name in zip(paths, names, strict=True):
             inside, used = _scene_files(Path(path))
             entries |= {f"scenes/{name}/{file}": data for file, data in used.items()}
-            takes = render(path, folder, say=say, step=step, studio=studio,
-                           options={"figures": ["svg", "pdf"], "csv": "thin"})  # fmt: skip
-            entries |= _takes(takes, path)
-            first = takes[0].report
-            folders = [t.folder.name for t in takes]
-            scenes.append({"file": f"scenes/{name}/{inside}", "title": first["title"],
-                           "takes": folders, "methods": methods(takes)})  # fmt: skip
+            how = {"figures": ("svg", "pdf"), "csv": "thin", "writer": writer}
+            reports, folders = [], []
+            for take, built in zip(
+                takes(path, folder, progress=progress, **how), _built(path), strict=True
+            ):
+                entries |= _entries(take, built)
+                reports.append(take.report)
+                folders.append(take.name)
+            scenes.append({"file": f"scenes/{name}/{inside}", "title": reports[0]["title"],
+                           "takes": folders, "methods": methods(reports)})  # fmt: skip
     return _zipped(entries | _around(scenes))
 
 
@@ -79,23 +82,24 @@ def _scene_files(path: Path) -> tuple[str, dict]:
     return (folder / path.name).relative_to(top).as_posix(), inside
 
 
-def _takes(takes, path) -> dict:
-    entries = {}
-    for take, variant in zip(takes, read_scene(path).variants, strict=True):
-        for file in sorted(take.folder.iterdir()):
-            if file.name not in LEFT_OUT:
-                entries[f"takes/{take.folder.name}/{file.name}"] = file.read_bytes()
-        built = build(variant.scene)
-        z = impedance(built.bore, built.air, TABLE)
-        columns = {"frequency_hz": TABLE, "real_pa_s_m3": z.real, "imaginary_pa_s_m3": z.imag}
-        table = tables.columns_csv(columns).encode()
-        entries[f"takes/{take.folder.name}/impedance.csv"] = table
+def _built(path):
+    """Every variant of a scene as physics, in turn."""
+    return (build(variant.scene) for variant in read_scene(path).variants)
+
+
+def _entries(take: Take, built) -> dict:
+    """Files of a take in the bundle, and its input impedance; traces.npz is left out (50 bytes a
+    sample, and made again by rerun.py), traces.csv goes in."""
+    entries = {f"takes/{take.name}/{name}": take.file(name) for name in take.file_names()}
+    z = impedance(built.bore, built.air, TABLE)
+    columns = {"frequency_hz": TABLE, "real_pa_s_m3": z.real, "imaginary_pa_s_m3": z.imag}
+    entries[f"takes/{take.name}/impedance.csv"] = tables.columns_csv(columns).encode()
     return entries
 
 
-def methods(takes) -> str:
+def methods(reports) -> str:
     """A paragraph for a paper: how these takes were made, with the numbers of the first."""
-    first = takes[0].report
+    first = reports[0]
     given, air = first["inputs"], first["air"]
     instrument = given["instrument"]
     what = instrument["name"] or instrument["bore"]
@@ -110,7 +114,7 @@ def methods(takes) -> str:
     steep = first.get("steepening")
     steep = " Waves that leave steepen (Hopf-Lax)." if steep and steep["on"] else ""
     changed = "; ".join(
-        f"{t.report['variant']}: {', '.join(t.changed)}" for t in takes[1:] if t.changed
+        f"{r['variant']}: {', '.join(r['changed'])}" for r in reports[1:] if r["changed"]
     )
     changed = f" Variants: {changed}." if changed else ""
     return (

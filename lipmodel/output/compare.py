@@ -10,7 +10,8 @@ from lipmodel.errors import SceneError
 from lipmodel.files import audio, folders, tables
 from lipmodel.files.atomic import scratch
 from lipmodel.files.long_arrays import HELD
-from lipmodel.output.render import STAGES, render
+from lipmodel.output.render import STAGES
+from lipmodel.output.render import takes as takes_of
 from lipmodel.scene.scene import Variant, read_scene, refuse_longer
 from lipmodel.scene.tables import Show
 from lipmodel.scene.variants import AS_WRITTEN, EITHER, changed
@@ -19,6 +20,7 @@ from lipmodel.sound.alignment import resampled
 from lipmodel.studies import differences
 from lipmodel.studies.blind_test import set_of
 from lipmodel.studies.hold import hold_in_words, play_variants
+from lipmodel.system.progress import telling
 from lipmodel.system.versions import version
 from lipmodel.units import cents
 
@@ -81,15 +83,16 @@ def progress_steps(paths) -> int:
     return (STAGES + 1) * len(variants_of(paths)) + 1
 
 
-def compare(paths, hold, studio, say=lambda text: None, step=lambda words: None) -> dict:
+def compare(paths, hold=None, writer=None, progress=None) -> dict:
     """The set as numbers and sounds: {"document": compare.json, "sounds": arrays, "curves"}.
 
-    `hold` as in `holds.held`.  Raises SceneError and SimulationError.
+    `hold` as in `play_variants`, `writer` and `progress` as in `render.takes`.  Raises SceneError
+    and SimulationError.
     """
-    variants = variants_of(paths)
+    progress, variants = telling(progress), variants_of(paths)
     names = _names(variants)
-    takes = _played(variants, names, hold, studio, say, step)
-    step("loudness")
+    takes = _played(variants, names, hold, writer, progress)
+    progress.step("loudness")
     rate = takes[0].report["rate_hz"]
     asked = takes[0].report["inputs"]["sound"]["loudness_lufs"]
     try:
@@ -136,18 +139,17 @@ def _names(variants) -> list[str]:
     return names
 
 
-def _played(variants, names, hold, studio, say, step) -> list[ComparedSound]:
+def _played(variants, names, hold, writer, progress) -> list[ComparedSound]:
     takes, first = [], variants[0][0]
     only = [variant for variant, _ in variants]
     with scratch() as folder:
-        for number, found in enumerate(_telling(play_variants(only, hold), names, step)):
+        for number, found in enumerate(_telling(play_variants(only, hold), names, progress.step)):
             variant = found.variant
-            (take,) = render(
-                variant.scene.path, Path(folder) / str(number), say=say, step=step, studio=studio,
-                cast=[(variant, found.performance)],
-            )  # fmt: skip
-            with np.load(take.folder / "traces.npz") as traces:
-                pressure = traces["radiated_pressure_pa"]
+            cast = [(variant, found.performance)]
+            (take,) = takes_of(
+                variant.scene.path, folder, cast=cast, writer=writer, progress=progress
+            )
+            pressure = take.trace("radiated_pressure_pa")
             rate = takes[0].report["rate_hz"] if takes else take.report["rate_hz"]
             pressure = resampled(pressure, take.report["rate_hz"], rate)
             takes.append(

@@ -11,8 +11,9 @@ import numpy as np
 from lipmodel.errors import SceneError
 from lipmodel.files.atomic import scratch
 from lipmodel.output.pictures.film import FPS, Film
-from lipmodel.output.render import STAGES, render
+from lipmodel.output.render import STAGES, takes
 from lipmodel.scene.scene import read_scene, refuse_longer
+from lipmodel.system.progress import telling
 
 LONGEST = 300.0  # s of sound that are held in memory
 SOUND = ["-c:a", "aac", "-ar", "48000", "-b:a", "192k"]  # what every player of AAC takes
@@ -47,28 +48,33 @@ def progress_steps(path) -> int:
     return STAGES + round(read_scene(path).sound.length_s * FPS)
 
 
-def film(path, upright=False, *, say=lambda text: None, step=lambda words: None, studio=None):
-    """The scene at `path` as written, rendered and filmed.
+def film(path, upright=False, *, writer=None, progress=None):
+    """The scene at `path` as written, played and filmed.
 
     Returns the bytes of an MP4 file (1920 x 1080, `upright`: 1080 x 1920; FPS frames a second)
-    and the report.  `say`, `step` and `studio` as in `render`.  Raises SceneError and
+    and the report.  `writer` and `progress` as in `render.takes`.  Raises SceneError and
     SimulationError.
     """
     encoder()
+    progress = telling(progress)
     as_written = read_scene(path).variants[0]
     refuse_longer(as_written.scene, LONGEST, "a film")
     with scratch() as folder:
-        (take,) = render(
-            path, folder, say=say, step=step, studio=studio, options={"field": True},
-            cast=[(as_written, None)],
-        )  # fmt: skip
-        target = Path(folder) / "film.mp4"
-        field = take.folder / "field.json"
-        animation = json.loads(field.read_text("utf-8")) if field.is_file() else None
-        with np.load(take.folder / "traces.npz") as traces:
-            made = Film(take.report, dict(traces), animation, upright)
-        _write(target, made, take.folder / "sound.wav", step)
+        cast = [(as_written, None)]
+        (take,) = takes(path, folder, cast=cast, field=True, writer=writer, progress=progress)
+        target, sound = Path(folder) / "film.mp4", Path(folder) / "film.wav"
+        sound.write_bytes(take.file("sound.wav"))  # the encoder reads a file
+        field = take.file("field.json")
+        made = Film(take.report, _traces(take), json.loads(field) if field else None, upright)
+        _write(target, made, sound, progress.step)
         return target.read_bytes(), take.report
+
+
+def _traces(take) -> dict:
+    if take.folder is None:
+        return take.traces
+    with np.load(take.folder / "traces.npz") as traces:
+        return dict(traces)
 
 
 def _write(target: Path, made: Film, sound: Path, step):

@@ -1,24 +1,25 @@
 """A lesson from end to end: its scenes played, its map walked, one page written."""
 
+import io
 import json
 import re
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 from lipmodel.errors import LipmodelError, SceneError
-from lipmodel.files import audio
+from lipmodel.files import audio, tables
 from lipmodel.files.atomic import scratch
 from lipmodel.files.toml import load
 from lipmodel.output.pages.lesson.page import lesson_page
 from lipmodel.output.pictures.image_file import lighter
-from lipmodel.output.render import STAGES, render
+from lipmodel.output.render import STAGES, Take, takes
 from lipmodel.scene.lesson import Lesson, is_lesson, read_lesson
 from lipmodel.scene.scene import read_scene, refuse_longer
 from lipmodel.sound.alignment import resampled
 from lipmodel.studies.map_sounds import map_with_sounds
 from lipmodel.system.cluster import size
+from lipmodel.system.progress import telling
 
 PICTURES = ("bores", "pair", "pedal", "mirror", "field", "echo", "energy", "dynamics")
 POINTS = 600  # of a curve on the page
@@ -26,16 +27,6 @@ LARGEST = 8_000_000  # bytes of a page that goes home by mail
 SOUND_RATES = (22_050, 24_000, 32_000, 44_100, 48_000)  # Hz, of MP3 and of scenes
 LONGEST = 300.0  # s of sound that are held in memory
 SOUND_RATE = 48_000
-
-
-@dataclass(frozen=True)
-class Progress:
-    """Who is told how it goes: `say` sentences, `step` the words of each stage, `part` steps of
-    the map (done, of all)."""
-
-    say: object = lambda text: None
-    step: object = lambda words: None
-    part: object = lambda done, total: None
 
 
 def lesson_of(paths) -> Lesson:
@@ -64,15 +55,15 @@ def progress_steps(lesson: Lesson) -> int:
     return total
 
 
-def make_lesson(lesson: Lesson, studio, how=1, progress=None) -> tuple[str, list[str]]:
+def make_lesson(lesson: Lesson, writer=None, how=1, progress=None) -> tuple[str, list[str]]:
     """The page as HTML, and what failed, in sentences.
 
-    `studio` as in `render`, `how` as in `run_many`.  A scene that fails has a section that says
-    so; SceneError where nothing could be played at all.
+    `writer` and `progress` as in `render.takes`, `how` as in `run_many`.  A scene that fails has
+    a section that says so; SceneError where nothing could be played at all.
     """
-    progress = progress or Progress()
+    progress = telling(progress)
     size(how)  # a wrong number of workers is told before anything is played
-    sections = [_section(path, studio, how, progress) for path in lesson.scenes]
+    sections = [_section(path, writer, how, progress) for path in lesson.scenes]
     failed = [told for section in sections for told in section["failed"]]
     if failed and not any(s["takes"] or s["map"] for s in sections):
         raise SceneError(failed)
@@ -102,7 +93,7 @@ def _has_map(scene) -> bool:
     return "map" in scene.model_fields_set and scene.player is not None
 
 
-def _section(path: Path, studio, how, progress) -> dict:
+def _section(path: Path, writer, how, progress) -> dict:
     section = {"title": path.stem, "ask": "", "answer": "", "listen_for": "", "takes": []}
     section |= {"map": None, "failed": []}
     try:
@@ -116,58 +107,54 @@ def _section(path: Path, studio, how, progress) -> dict:
     section["title"] = scene.title or path.stem
     with scratch() as folder:
         try:
-            render(
-                path, folder, say=progress.say, step=progress.step, studio=studio,
-                options={"field": True},
-                done=lambda take: section["takes"].append(read_take(take.folder)),
-            )  # fmt: skip
+            played = takes(path, folder, field=True, writer=writer, progress=progress)
+            for take in played:
+                section["takes"].append(read_take(take))
         except LipmodelError as error:
             section["failed"] += str(error).splitlines()
     if _has_map(scene):
         progress.step(f"{path.stem}: map")
         try:
-            section["map"] = map_with_sounds(scene, how, progress.part)
+            section["map"] = map_with_sounds(scene, how, lambda *n: progress.part(*n, "map"))
             section["map"]["first"] = scene.notes.read_as
         except LipmodelError as error:
             section["failed"] += str(error).splitlines()
     return section
 
 
-def read_take(folder: Path) -> dict:
-    """What a page needs of a take's folder: report, sound (MP3), picture and further pictures
-    (PNG), animation (the dict of field.json, or None) and the curves to draw."""
-    folder = Path(folder)
-    report = json.loads((folder / "report.json").read_text("utf-8"))
-    report["sentences"] = [re.sub(r" \(\w+\.png\)", "", s) for s in report["sentences"]]
-    samples, rate = audio.read_sound(folder / "sound.wav")
+def read_take(take: Take) -> dict:
+    """What a page needs of a take: report, sound (MP3), picture and further pictures (PNG),
+    animation (the dict of field.json, or None) and the curves to draw."""
+    told = [re.sub(r" \(\w+\.png\)", "", s) for s in take.report["sentences"]]
+    report = json.loads(tables.json_text({**take.report, "sentences": told}))
+    samples, rate = audio.read_sound(io.BytesIO(take.file("sound.wav")))
     if rate not in SOUND_RATES:
         samples, rate = resampled(samples, rate, SOUND_RATE), SOUND_RATE
-    field = folder / "field.json"
+    field, more = take.file("field.json"), {}
     # the animation says the same: its picture comes where the scene asks for it
     asked = report["inputs"].get("show", {}).get("field")
+    for name in PICTURES:
+        picture = take.file(f"{name}.png")
+        if picture and (name != "field" or asked):
+            more[name] = lighter(picture)
     return {
         "report": report,
         "sound": audio.sound_bytes(samples, rate, "mp3"),
-        "picture": lighter((folder / "picture.png").read_bytes()),
-        "more": {
-            name: lighter((folder / f"{name}.png").read_bytes())
-            for name in PICTURES
-            if (folder / f"{name}.png").is_file() and (name != "field" or asked)
-        },
-        "animation": json.loads(field.read_text("utf-8")) if field.is_file() else None,
-        "curves": _curves(folder, report, samples, rate),
+        "picture": lighter(take.file("picture.png")),
+        "more": more,
+        "animation": json.loads(field) if field else None,
+        "curves": _curves(take, report, samples, rate),
     }
 
 
-def _curves(folder, report, samples, rate) -> dict:
+def _curves(take: Take, report, samples, rate) -> dict:
     """Pitch and lip setting against time where there is a pitch, else how loud it is."""
     length = report["length_s"]
     track = report["pitch"]
     if report.get("source") or not any(track["frequency_hz"]):
         return {"kind": "level", "length_s": length, **_level(samples, rate)}
     every = max(1, len(track["time_s"]) // POINTS)
-    with np.load(folder / "traces.npz") as traces:
-        setting = traces["tension_hz"]
+    setting = take.trace("tension_hz")
     known = report["rate_hz"]
     times = track["time_s"][::every]
     at = np.minimum((np.array(times) * known).astype(int), len(setting) - 1)

@@ -13,7 +13,7 @@ from support.answers import refused
 from support.takes import BARE, PHRASE, PLAIN, TRACES, listed, report_of, write
 
 from lipmodel.commands.main import main
-from lipmodel.files import folders, tables
+from lipmodel.files import tables
 
 alone = takes.alone  # the same fixture
 
@@ -186,7 +186,7 @@ def test_a_full_disk_leaves_the_old_take_and_nothing_else(once, capsys, monkeypa
 
     monkeypatch.setattr(Path, "write_bytes", full(Path.write_bytes))
     monkeypatch.setattr(Path, "write_text", full(Path.write_text))
-    monkeypatch.setattr(folders, "save_traces", full(tables.save_traces))
+    monkeypatch.setattr(tables, "save_traces", full(tables.save_traces))
     argv = ["render", str(scene), "--out", str(folder.parent), "--csv"]
     message = re.escape(
         f"{folder}: cannot be written (No space left on device); nothing was left half-written"

@@ -21,10 +21,12 @@ from lipmodel.output.pages.lesson.page import HERE, SCRIPTS, lesson_page
 from lipmodel.output.pages.listen import START_LOW
 from lipmodel.output.pictures.image_file import figure_bytes
 from lipmodel.output.pictures.style import new_figure
+from lipmodel.output.render import Take
 from lipmodel.scene.lesson import Lesson
 from lipmodel.scene.scene import read_scene
 from lipmodel.studies import map_cells, map_sounds
 from lipmodel.studies.map import build_held
+from lipmodel.system.progress import Progress
 
 COUNT = 3  # scenes of the short lesson
 
@@ -174,15 +176,13 @@ def test_silent_cells_are_silent_and_levels_are_relative(page):
     assert min(levels) < -3.0
 
 
-def test_a_take_without_a_pitch_shows_its_loudness(tmp_path):
-    (tmp_path / "report.json").write_text(
-        json.dumps(sample.report() | {"source": {"kind": "pop"}}), encoding="utf-8"
-    )
-    (tmp_path / "sound.wav").write_bytes(sample.sound())
+def test_a_take_without_a_pitch_shows_its_loudness():
+    report = sample.report() | {"source": {"kind": "pop"}}
     figure = new_figure("A tube nobody blows", (4.0, 3.0))
     whole = figure_bytes(figure)
-    (tmp_path / "picture.png").write_bytes(whole)
-    found = read_take(tmp_path)
+    found = read_take(
+        Take("one", report, files={"sound.wav": sample.sound(), "picture.png": whole})
+    )
     assert found["curves"]["kind"] == "level"
     # fewer colours, the same picture: measured half the bytes, 2 of 255 at most
     assert len(found["picture"]) < len(whole)
@@ -203,7 +203,7 @@ def test_a_page_too_large_to_send_leaves_pictures_out(monkeypatch):
     whole, _ = lessons.make_lesson(found, None, 1)
     assert "The whole picture" in whole
     monkeypatch.setattr(lessons, "LARGEST", len(whole) - 1000)
-    light, _ = lessons.make_lesson(found, None, 1, lessons.Progress(say=said.append))
+    light, _ = lessons.make_lesson(found, None, 1, Progress(say=said.append))
     assert "The whole picture" not in light
     assert said == ["left out the whole pictures, to keep the page small enough to send home"]
 

@@ -13,7 +13,7 @@ from support import takes
 from support.takes import BARE, PHRASE, PLAIN, TRACES, listed, report_of, write
 
 from lipmodel.output import background
-from lipmodel.output.render import render
+from lipmodel.output.render import render, rendered
 
 alone = takes.alone  # the same fixture
 full = takes.full  # the same fixture
@@ -244,7 +244,7 @@ def test_the_same_scene_gives_the_same_bytes(plain):
 def test_a_second_process_gives_the_same_bytes(plain, tmp_path, monkeypatch):
     monkeypatch.setattr(background, "subprocess", subprocess)
     with background.BackgroundWriter() as second:
-        (take,) = render(write(tmp_path, "plain.toml", PLAIN), tmp_path / "out", studio=second)
+        (take,) = rendered(write(tmp_path, "plain.toml", PLAIN), tmp_path / "out", writer=second)
         assert second.process.poll() is None, "the second process died on the way"
     for name in ("sound.wav", "picture.png", "listen.html", "traces.npz"):
         assert (take.folder / name).read_bytes() == (plain / "plain" / name).read_bytes(), name
@@ -257,7 +257,7 @@ def test_without_the_second_process_the_work_is_done_here(plain, tmp_path, monke
     with background.BackgroundWriter() as second:
         second.process.kill()
         second.process.wait()
-        (take,) = render(write(tmp_path, "plain.toml", PLAIN), tmp_path / "out", studio=second)
+        (take,) = rendered(write(tmp_path, "plain.toml", PLAIN), tmp_path / "out", writer=second)
     assert report_of(take.folder)["sha256"] == report_of(plain / "plain")["sha256"]
     assert listed(take.folder) == BARE
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from lipmodel.commands.main import main
-from lipmodel.output.render import render
+from lipmodel.output.render import rendered
 
 SCENE = """
 title = "The first note of the class"
@@ -35,7 +35,7 @@ def made(tmp_path_factory):
     scene.write_text(SCENE, "utf-8")
     assert main(["film", str(scene), "--out", str(folder / "wide.mp4")]) == 0
     assert main(["film", str(scene), "--out", str(folder / "tall.mp4"), "--upright"]) == 0
-    render(scene, folder, options={"field": True})
+    list(rendered(scene, folder, field=True))
     return folder
 
 

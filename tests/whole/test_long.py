@@ -55,11 +55,10 @@ def test_a_long_take_is_the_short_one(tmp_path, monkeypatch, text):
     path.write_text(
         f'[instrument]\nname = "{name}"\n{text}[sound]\nlength_s = 1.5\nalso = ["ogg"]\n'
     )
-    options = {"csv": "thin"}
-    (once,) = render(path, tmp_path / "once", options=options)
+    (once,) = render(path, tmp_path / "once", csv="thin")
     short_memory(monkeypatch)
     assert long_arrays.HELD == long_arrays.HELD == long_arrays.HELD == SHORT
-    (long,) = render(path, tmp_path / "long", options=options)
+    (long,) = render(path, tmp_path / "long", csv="thin")
     names = {f.name for f in once.folder.iterdir()}
     assert {f.name for f in long.folder.iterdir()} == names
     one, other = (np.load(t.folder / "traces.npz") for t in (once, long))

@@ -14,7 +14,7 @@ from lipmodel.acoustics.impedance import reflectance
 from lipmodel.air import Air
 from lipmodel.bore import assembly
 from lipmodel.errors import SceneError, SimulationError
-from lipmodel.output.render import render
+from lipmodel.output.render import rendered
 from lipmodel.waveguide.fit import build_ladder, ladder_reflectance
 from lipmodel.waveguide.impulse_response import echo
 from lipmodel.waveguide.time_loop import LARGEST_PRESSURE
@@ -66,18 +66,18 @@ def played(folder, texts):
     path = folder / "scene.toml"
     path.write_text(texts[0])
     (folder / "bore.toml").write_text(texts[1])
-    studio = Quiet()
+    writer = Quiet()
     try:
-        render(path, folder / "out", studio=studio)
+        list(rendered(path, folder / "out", writer=writer))
     except (SceneError, SimulationError) as error:
         in_a_sentence(error, path)
         return None
-    for name, trace in studio.take["traces"].items():
+    for name, trace in writer.take["traces"].items():
         assert np.all(np.isfinite(trace)), name
-    assert np.abs(studio.take["traces"]["mouthpiece_pressure_pa"]).max() <= LARGEST_PRESSURE
-    assert all(np.isfinite(v) for v in numbers(studio.take["report"]))
+    assert np.abs(writer.take["traces"]["mouthpiece_pressure_pa"]).max() <= LARGEST_PRESSURE
+    assert all(np.isfinite(v) for v in numbers(writer.take["report"]))
     report = json.loads((folder / "out" / "scene" / "report.json").read_text("utf-8"))
-    booked(report, studio.take["traces"])
+    booked(report, writer.take["traces"])
     return report
 
 
