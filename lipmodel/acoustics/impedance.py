@@ -10,6 +10,7 @@ from types import SimpleNamespace
 
 import numpy as np
 
+from lipmodel.acoustics.arguments import of_frequency
 from lipmodel.acoustics.losses import propagation
 from lipmodel.acoustics.radiation import end_load
 from lipmodel.bore import wavefronts
@@ -157,11 +158,16 @@ def _prepare(bore, frequency, end):
     return bore, frequency, 2 * np.pi * frequency
 
 
+@of_frequency
 def impedance(bore, air, frequency, wall_loss=True, end=None, wavefront="wall"):
-    """Input impedance p/u at the lip end in Pa s/m3, complex, shape (n,).
+    """Input impedance p/u at the lip end in Pa s/m3, complex, of the shape of `frequency`.
 
-    `frequency` in Hz above 0, shape (n,); complex values are allowed (growing or decaying
-    sound).  `end` overrides the bore's own; `wavefront` "wall" or "plane" (axial).
+    frequency: Hz above 0, a number or an array; complex values are allowed (growing or decaying
+    sound); wall_loss: Zwikker and Kosten's losses; end: overrides the bore's own; wavefront:
+    "wall" or "plane" (axial).  Raises TypeError and ValueError.
+
+    >>> f"{abs(impedance(instrument('pipe'), Air.at(22.0), 100.0)) / 1e6:.1f} MPa s/m3"
+    '4.7 MPa s/m3'
     """
     bore, frequency, omega = _prepare(bore, frequency, end)
     if not np.iscomplexobj(frequency) and not np.all(frequency > 0):
@@ -169,12 +175,16 @@ def impedance(bore, air, frequency, wall_loss=True, end=None, wavefront="wall"):
     return _impedance(bore, air, omega, wall_loss, wavefront)
 
 
+@of_frequency
 def reflectance(bore, air, frequency, wall_loss=True, end=None, wavefront="wall", decay=0.0):
-    """Pressure reflection coefficient p-/p+ at the lip end, complex, shape (n,).
+    """Pressure reflection coefficient p-/p+ at the lip end, complex, of the shape of `frequency`.
 
-    Referred to rho c / S of the bore's first radius; `frequency` in Hz, shape (n,), 0 allowed
-    (the limit there: -1 for an open end, +1 for a closed one).  `decay` in 1/s adds an artificial
-    even attenuation along the tube.
+    Referred to rho c / S of the bore's first radius; frequency: Hz, 0 allowed (the limit there:
+    -1 for an open end, +1 for a closed one); decay: 1/s, an artificial even attenuation along
+    the tube; the rest as for `impedance`.
+
+    >>> reflectance(instrument("pipe"), Air.at(22.0), [0.0, 100.0]).shape
+    (2,)
     """
     bore, frequency, omega = _prepare(bore, frequency, end)
     still = frequency == 0
