@@ -97,9 +97,7 @@ def load_instrument(given: str, celsius: float | None = None) -> What:
         warm = CELSIUS if celsius is None else celsius
         return What(spec.title or Path(given).stem, spec, Air.at(warm), warm, None)
     warm = scene.air.temperature_c if celsius is None else celsius
-    table = scene.air.model_copy(update={"temperature_c": warm})
-    air = room_air(scene.model_copy(update={"air": table}))
-    return What(scene.title or Path(given).stem, spec, air, warm, scene)
+    return What(scene.title or Path(given).stem, spec, room_air(scene, warm), warm, scene)
 
 
 def resting_cents(spec: BoreFile) -> float:

@@ -39,12 +39,7 @@ def series_bore(what: What, valves: str, position: float | None):
     pressed = valve_set(what.spec, valves)
     if what.scene is None:
         return assembly.to_bore(what.spec, valves=pressed, slide_position=position or 1.0)
-    table = what.scene.instrument.model_copy(update={"valves": valves})
-    scene = what.scene.model_copy(update={"instrument": table})
-    if scene.player is not None:  # valves stay down, as in a sweep
-        held = scene.player.model_copy(update={"tension_hz": 100.0})
-        scene = scene.model_copy(update={"player": held})
-    return scene_bore(scene, what.spec, position)
+    return scene_bore(what.scene, what.spec, position, valves)  # they stay down, as in a sweep
 
 
 def one_series(what: What, valves: str, position: float | None, bore) -> dict:
