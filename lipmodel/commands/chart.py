@@ -11,8 +11,7 @@ MOST_SHOWN = 3  # alternatives on a line
 
 
 def run(args) -> int:
-    what = load_instrument(args.what, args.celsius)
-    document = chart(what.name, what.setup, what.celsius, what.spelling)
+    document = chart(load_instrument(args.what, args.celsius))
     if args.out:
         _write(Path(args.out), document)
     if args.json:

@@ -10,7 +10,7 @@ from lipmodel.acoustics.impedance import TABLE, impedance
 from lipmodel.errors import SceneError
 from lipmodel.files import folders, tables
 from lipmodel.files.paths import LARGEST_FILE, read_bytes
-from lipmodel.player.instrument import What, load_instrument
+from lipmodel.player.instrument import Instrument, load_instrument
 from lipmodel.studies.causes import combination_sharpness
 from lipmodel.studies.series import (
     one_series,
@@ -25,26 +25,26 @@ from lipmodel.units import sharp_or_flat
 def run(args) -> int:
     if args.against and not args.out:
         raise SceneError("--against: expected --out DIR too, where the picture goes")
-    what = load_instrument(args.what, args.celsius)
-    bores = {held: series_bore(what, *held) for held in series_asked(what, args.valves)}
-    series = [one_series(what, *held, bore) for held, bore in bores.items()]
-    sharpness(what, series)
+    instrument = load_instrument(args.what, args.celsius)
+    bores = {held: series_bore(instrument, *held) for held in series_asked(instrument, args.valves)}
+    series = [one_series(instrument, *held, bore) for held, bore in bores.items()]
+    sharpness(instrument, series)
     measured = _measured(args.against) if args.against else None
     if args.out:
-        _write(Path(args.out), what, bores, series, measured)
+        _write(Path(args.out), instrument, bores, series, measured)
     if args.json:
-        print(tables.json_text(series_document(what, series, bores)), end="")
+        print(tables.json_text(series_document(instrument, series, bores)), end="")
         return 0
     for one in series:
-        _print(what, one, len(series) > 1)
+        _print(instrument, one, len(series) > 1)
     if args.out:
         print(f"Wrote {Path(args.out) / 'picture.png'} and {Path(args.out) / 'impedance.csv'}")
     return 0
 
 
-def _print(what: What, one: dict, several: bool):
+def _print(instrument: Instrument, one: dict, several: bool):
     more = f", {_held_words(one)}" if several or one["valves"] != "0" else ""
-    print(f"{what.name}{more}, {what.celsius:g} degrees C")
+    print(f"{instrument.name}{more}, {instrument.celsius:g} degrees C")
     if one.get("sharp_cents"):
         print(_sharp_words(one))
     print("   n        Hz   MPa s/m3      Q  written sounding  cents            from its series")
@@ -74,23 +74,23 @@ def _sharp_words(one: dict) -> str:
     return f"  the series as a whole: {words} of equal semitones from the first{more}"
 
 
-def _write(folder: Path, what: What, bores, series, measured):
+def _write(folder: Path, instrument: Instrument, bores, series, measured):
     from lipmodel.output.pictures.image_file import figure_bytes
     from lipmodel.output.pictures.impedance import impedance_figure
 
     curves, columns = [], {"frequency_hz": TABLE}
     for one, bore in zip(series, bores.values(), strict=True):
-        z = impedance(bore, what.air, TABLE)
+        z = impedance(bore, instrument.air, TABLE)
         curves.append((_held_words(one), TABLE, np.abs(z)))
         held = one["valves"] if one["slide_position"] == 1 else f"p{one['slide_position']:g}"
         tag = "" if len(bores) == 1 else f"_{held}"
         columns[f"real_pa_s_m3{tag}"], columns[f"imaginary_pa_s_m3{tag}"] = z.real, z.imag
     rows = series[0]["resonances"] if len(series) == 1 else []
-    figure = impedance_figure(what.name, curves, rows, measured=measured)
+    figure = impedance_figure(instrument.name, curves, rows, measured=measured)
     with folders.folder_written(folder) as work:
         (work / "picture.png").write_bytes(figure_bytes(figure))
         (work / "impedance.csv").write_text(tables.columns_csv(columns), encoding="utf-8")
-        document = series_document(what, series, bores)
+        document = series_document(instrument, series, bores)
         (work / "resonances.json").write_text(tables.json_text(document), encoding="utf-8")
 
 

@@ -1,6 +1,7 @@
 """lipmodel why"""
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 from lipmodel.bore.valves import parse_valves, valve_set
@@ -8,19 +9,17 @@ from lipmodel.errors import SceneError
 from lipmodel.files import audio, folders, tables
 from lipmodel.files.schema import shown
 from lipmodel.player.held_note import RATE
-from lipmodel.player.instrument import What, load_instrument
+from lipmodel.player.instrument import Instrument, load_instrument
 from lipmodel.player.warm_up import warm_up
-from lipmodel.studies.causes import REFERENCE_C
 from lipmodel.studies.why import Explanation, Question, both_sounds, why
 from lipmodel.units import parse_note
 
 
 def run(args) -> int:
-    what = load_instrument(args.what, args.celsius)
-    question = _question(args, what)
+    question = _question(args, load_instrument(args.what, args.celsius))
     answer = why(question)
     if args.out:
-        _write(Path(args.out), what, question, answer)
+        _write(Path(args.out), question, answer)
     if args.json:
         print(tables.json_text(answer.document), end="")
         return 0
@@ -31,26 +30,23 @@ def run(args) -> int:
     return 0
 
 
-def _question(args, what: What) -> Question:
+def _question(args, instrument: Instrument) -> Question:
     try:
         number = parse_note(args.note)
     except ValueError as error:
         raise SceneError(f"NOTE {shown(args.note)}: {error}") from error
-    if what.scene is None or what.scene.notes.read_as == "written":
-        number += what.spec.transposition_semitones or 0
+    if instrument.scene is None or instrument.scene.notes.read_as == "written":
+        number += instrument.spec.transposition_semitones or 0
     if not 0 <= number <= 127:
         raise SceneError(f"NOTE {shown(args.note)}: expected a note that sounds from C-1 to G9")
     # named as it was asked for
     sharp, flat = set("#♯") & set(args.note), set("b♭") & set(args.note)
-    spelling = "sharps" if sharp else "flats" if flat else what.spelling
-    at_22 = what.setup
-    if what.celsius != REFERENCE_C:
-        at_22 = load_instrument(args.what, REFERENCE_C).setup
-    valves = _valves(args.valves, what)
-    return Question(what.name, what.setup, at_22, what.celsius, number, valves, spelling)
+    spelling = "sharps" if sharp else "flats" if flat else instrument.spelling
+    valves = _valves(args.valves, instrument)
+    return Question(replace(instrument, spelling=spelling), number, valves)
 
 
-def _valves(given, what: What) -> str | None:
+def _valves(given, instrument: Instrument) -> str | None:
     if given is None:
         return None
     try:
@@ -58,17 +54,17 @@ def _valves(given, what: What) -> str | None:
     except ValueError as error:
         raise SceneError(f"--valves {given}: {error}") from error
     try:
-        valve_set(what.spec, valves)
+        valve_set(instrument.spec, valves)
     except SceneError as error:
         raise SceneError(f"--valves {given}: {error}") from error
     return valves
 
 
-def _write(folder: Path, what: What, question: Question, answer: Explanation):
+def _write(folder: Path, question: Question, answer: Explanation):
     from lipmodel.output.pages.why import why_page
 
     warm_up(lambda text: print(text, file=sys.stderr))
-    sounds = both_sounds(what, question, answer)
+    sounds = both_sounds(question, answer)
     remedy = answer.remedy.do if "remedy" in sounds else ""
     flac = {key: audio.sound_bytes(samples, RATE, "flac") for key, samples in sounds.items()}
     page = why_page(answer.document, flac, "audio/flac", remedy)

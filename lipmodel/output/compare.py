@@ -1,7 +1,7 @@
 """A set of sounds to compare: scenes and their variants played, brought to one start, length and
 loudness, measured beside the first, and written as one folder."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +13,6 @@ from lipmodel.files.long_arrays import HELD
 from lipmodel.output.render import STAGES
 from lipmodel.output.render import takes as takes_of
 from lipmodel.scene.scene import Variant, read_scene, refuse_longer
-from lipmodel.scene.tables import Show
 from lipmodel.scene.variants import AS_WRITTEN, EITHER, changed
 from lipmodel.sound import alignment
 from lipmodel.sound.alignment import resampled
@@ -71,11 +70,8 @@ def variants_of(paths) -> list[tuple[Variant, int]]:
 
 def _plain(variant: Variant) -> Variant:
     """The variant as one sound, without further pictures and files."""
-    scene = variant.scene
-    given = scene.sound.model_copy(update={"level": "matched", "also": ()})
-    plain = scene.model_copy(update={"sound": given, "show": Show()})
-    plain._others = ()
-    return Variant(variant.name, plain, variant.changed)
+    plain = {"sound.level": "matched", "sound.also": None, "show": None, "variant": None}
+    return replace(variant, scene=variant.scene.replace(plain))
 
 
 def progress_steps(paths) -> int:

@@ -30,6 +30,8 @@ HARDEST = 20e3  # Pa at its top
 CURVE = np.geomspace(60.0, 3000.0, 360)  # Hz, of the impedance drawn under the harmonics
 HIGHEST = 2000.0  # Hz, of the resonances told
 LONG, LONGEST = 6.0, 12.0  # m: from here at half the rate alone; not at all
+# whoever plays on the page: what the scene plays need not suit another tube
+VISITOR = {"pressure_kpa": 4.0, "tension_hz": 300.0}
 VALVES = ("0", "2", "1", "12", "23", "13", "123")
 # of a trumpet: what stands in for its bell, and other tubes behind the same mouthpiece
 BELLS = (("bell on", None), ("gradual bell", "trumpet_gradual_bell"), ("bell off", "none"))
@@ -42,7 +44,7 @@ def live_set(scene: Scene, progress=lambda words: None) -> dict:
     Raises SceneError for a scene with a source and for a bore too long to be played at once.
     """
     scene.needs_player("the live page")
-    first = build(scene)
+    first = build(scene, held=True)
     if first.bore.length > LONGEST:
         raise SceneError(
             f"{scene.path}: the bore is {first.bore.length:.1f} m long and would cost "
@@ -71,6 +73,8 @@ def cost_of(built: Built) -> float:
 def _choices(scene: Scene, first: Built):
     """(label, group, scene, TOML of its [instrument]) of everything the page can switch to."""
     given = scene.instrument.model_dump(exclude_defaults=True)
+    if given.get("valves") == "auto":  # of notes; here the tube is held
+        del given["valves"]
     yield _name(first), "tube", scene, _toml(given)
     numbers = valve_numbers(first.spec)
     for valves in VALVES[1:]:
@@ -96,8 +100,7 @@ def _name(built: Built) -> str:
 
 
 def _with(scene: Scene, instrument: dict):
-    table = type(scene.instrument).model_validate(instrument, context=scene._place)
-    return scene.model_copy(update={"instrument": table}), _toml(instrument)
+    return scene.replace({"instrument": instrument, "player": VISITOR}), _toml(instrument)
 
 
 def _tables(scene: Scene) -> dict:
@@ -127,7 +130,7 @@ def _lines(table: dict) -> str:
 
 
 def _choice(label, group, scene: Scene, toml: str, rates) -> dict:
-    built = build(_at_rate(scene, RATES[0]))
+    built = build(scene, held=True, rate=RATES[0])
     found = kept_resonances(built.bore, built.air)
     rows = [r for r in rows_of(built, found) if r["frequency_hz"] < HIGHEST]
     kept = ("n", "frequency_hz", "sounding", "written")
@@ -138,14 +141,10 @@ def _choice(label, group, scene: Scene, toml: str, rates) -> dict:
         "toml": toml,
         "up": -built.transposition,
         "resonances": [{k: r[k] for k in kept} for r in rows],
-        "slots": _slots(build(_at_rate(scene, RATES[1])), found),
+        "slots": _slots(build(scene, held=True, rate=RATES[1]), found),
         "curve_db": np.round(20 * np.log10(z / z.max()), 1).tolist(),
-        "loops": [loop_of(build(_at_rate(scene, rate))) for rate in rates],
+        "loops": [loop_of(build(scene, held=True, rate=rate)) for rate in rates],
     }
-
-
-def _at_rate(scene: Scene, rate: int) -> Scene:
-    return scene.model_copy(update={"sound": scene.sound.model_copy(update={"rate_hz": rate})})
 
 
 def loop_of(built: Built) -> dict:

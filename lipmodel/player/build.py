@@ -61,10 +61,11 @@ class Built:
         return parse_note(name) + (self.transposition if written else 0)
 
 
-def room_air(scene: Scene) -> Air | AirColumn:
+def room_air(scene: Scene, celsius: float | None = None) -> Air | AirColumn:
+    """The scene's air, or the same at another temperature in degrees C."""
     given = scene.air
     room = Air.at(
-        given.temperature_c,
+        given.temperature_c if celsius is None else celsius,
         given.humidity_percent * PERCENT,
         co2=given.co2_percent * PERCENT,
     )
@@ -95,25 +96,37 @@ def naming(scene: Scene):
         raise SceneError(f"{scene.path}: {error}") from error
 
 
-def scene_bore(scene: Scene, spec: BoreFile, slide_position=None) -> Bore:
+def scene_bore(scene: Scene, spec: BoreFile, slide_position=None, valves=None) -> Bore:
     """The bore with its slides pulled, and the valves of the scene where they stay down.
 
-    The slide is where the scene has it first, or at `slide_position`.  SceneError where it
-    cannot be held so.
+    The slide is where the scene has it first, or at `slide_position`; `valves` stay down
+    whatever is played.  SceneError where it cannot be held so.
     """
     given = scene.instrument
-    in_phrase = scene.player is not None and scene.player.tension_hz is None
-    valves = frozenset() if in_phrase else valve_set(spec, given.valves)
-    position = given.slide_position if slide_position is None else slide_position
+    if valves is None:
+        in_phrase = scene.player is not None and scene.player.tension_hz is None
+        valves = "0" if in_phrase else given.valves
+    position = first_position(scene) if slide_position is None else slide_position
     with naming(scene):
         return assembly.to_bore(
             spec,
-            valves=valves,
+            valves=valve_set(spec, valves),
             tuning_slide_pull_mm=given.tuning_slide_pull_mm,
             first_slide_pull_mm=given.first_slide_pull_mm,
             third_slide_pull_mm=given.third_slide_pull_mm,
-            slide_position=position if np.isscalar(position) else position[0][1],
+            slide_position=position,
         )
+
+
+def first_position(scene: Scene) -> float:
+    """Where the scene has the slide first."""
+    given = scene.instrument.slide_position
+    return given if np.isscalar(given) else given[0][1]
+
+
+def held_valves(scene: Scene) -> str:
+    """The valves of [instrument]; none where a player chooses them note by note."""
+    return "0" if scene.instrument.valves == "auto" else scene.instrument.valves
 
 
 def slide_moves(scene: Scene) -> bool:
@@ -125,13 +138,19 @@ def slide_moves(scene: Scene) -> bool:
     return scene.player.tension_hz is None or not np.isscalar(given)
 
 
-def build(scene: Scene) -> Built:
-    """Air, bore, ladder and lips of a scene.  SceneError where they cannot be made."""
-    spec = scene.spec()
-    air = room_air(scene)
-    bore = scene_bore(scene, spec, 1.0 if slide_moves(scene) else None)
+def build(scene: Scene, *, held: bool = False, rate: float | None = None) -> Built:
+    """Air, bore, ladder and lips of a scene, in samples a second of the scene or at `rate`.
+
+    held: valves and slide stay where [instrument] has them first, whatever is played.
+    SceneError where they cannot be made.
+    """
+    spec, air = scene.spec(), room_air(scene)
+    if held:
+        bore = scene_bore(scene, spec, valves=held_valves(scene))
+    else:
+        bore = scene_bore(scene, spec, 1.0 if slide_moves(scene) else None)
     with naming(scene):
-        ladder = shared_ladder(BoreKey(bore, air), float(scene.sound.rate_hz))
+        ladder = shared_ladder(BoreKey(bore, air), float(rate or scene.sound.rate_hz))
     lips_air = air.lips if isinstance(air, AirColumn) else air
     lips = player_lips(scene, spec)
     horn = Horn(ladder, lips, lips_air.density, scene.instrument.throat_loss)

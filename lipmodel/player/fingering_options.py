@@ -8,7 +8,7 @@ from lipmodel.bore.valves import has_mark, valve_numbers
 from lipmodel.player import fingering
 from lipmodel.player.cached import kept_resonances
 from lipmodel.player.fingering import SEMITONES, Way
-from lipmodel.player.instrument import Setup
+from lipmodel.player.instrument import Instrument
 from lipmodel.player.tuning import (
     highest_position,
     played_cents,
@@ -65,15 +65,15 @@ def spoken(valves: str) -> str:
     return "open" if valves == "0" else "-".join(valves)
 
 
-def ways(setup: Setup, semitone: int) -> list[Way]:
+def ways(instrument: Instrument, semitone: int) -> list[Way]:
     """All ways to a sounding semitone number: those of `fingering.ways`, then those on partials
     7 and 11, whatever they are off; of a bare bore the resonance that lies there."""
-    if setup.natural:
-        found = kept_resonances(setup.bore(Way("0", 1.0, 1)), setup.air)
-        target = note_frequency(semitone, setup.a4)
-        off = {r.n: played_cents(setup, r.frequency, target) for r in found}
+    if instrument.natural:
+        found = kept_resonances(instrument.bore(Way("0", 1.0, 1)), instrument.air)
+        target = note_frequency(semitone, instrument.a4)
+        off = {r.n: played_cents(instrument, r.frequency, target) for r in found}
         return [Way("0", 1.0, n) for n, value in off.items() if -NATURAL < value <= NATURAL]
-    spec = setup.spec
+    spec = instrument.spec
     first = fingering.ways(spec, semitone)
     above = semitone - fingering.fundamental(spec)
     slide = has_mark(spec, "slide")
@@ -87,55 +87,56 @@ def ways(setup: Setup, semitone: int) -> list[Way]:
     return first + [way for way in more if way not in first]
 
 
-def option(setup: Setup, way: Way, semitone: int, usual: bool = False) -> Option | None:
+def option(instrument: Instrument, way: Way, semitone: int, usual: bool = False) -> Option | None:
     """What `way` gives for a sounding semitone number, or None where the bore does not have it:
     no such resonance, or a slide that ends half a position or more before."""
-    nominal, way = way.slide_position, within_reach(setup, way)
+    nominal, way = way.slide_position, within_reach(instrument, way)
     if nominal - way.slide_position > 0.5:
         return None
-    resonance = resonance_of(setup, way, semitone)
+    resonance = resonance_of(instrument, way, semitone)
     if resonance is None:
         return None
-    target = note_frequency(semitone, setup.a4)
-    unpulled = played_cents(setup, resonance.frequency, target)
-    if has_mark(setup.spec, "slide"):
-        position, off = tuned_slide(setup, way, resonance, target)
+    target = note_frequency(semitone, instrument.a4)
+    unpulled = played_cents(instrument, resonance.frequency, target)
+    if has_mark(instrument.spec, "slide"):
+        position, off = tuned_slide(instrument, way, resonance, target)
         return Option(way, resonance, off, unpulled, usual, tuned_position=position)
     slide = PULLS.get(way.valves)
-    if slide is None or 3 not in valve_numbers(setup.spec):
+    if slide is None or 3 not in valve_numbers(instrument.spec):
         return Option(way, resonance, unpulled, unpulled, usual)
-    mm, off = pulled(setup, way, resonance, target, slide)
+    mm, off = pulled(instrument, way, resonance, target, slide)
     return Option(way, resonance, off, unpulled, usual, **{f"{slide}_slide_pull_mm": mm})
 
 
-def options(setup: Setup, semitone: int) -> list[Option]:
+def options(instrument: Instrument, semitone: int) -> list[Option]:
     """Every way to a sounding semitone number: the usual one first, then the nearest in pitch.
 
     Partials 7 and 11 of valves are listed only within 60 cents.
     """
     found = []
-    possible = ways(setup, semitone)
-    first = possible[0] if setup.natural and possible else fingering.usual(setup.spec, semitone)
+    possible = ways(instrument, semitone)
+    bare = instrument.natural and possible
+    first = possible[0] if bare else fingering.usual(instrument.spec, semitone)
     for way in possible:
-        one = option(setup, way, semitone, way == first)
+        one = option(instrument, way, semitone, way == first)
         far = one is None or (way.partial in UNUSUAL and abs(one.cents) > MOST_UNUSUAL)
         if not far or (one is not None and one.usual):
             found.append(one)
     return sorted(found, key=lambda o: (not o.usual, abs(o.cents)))
 
 
-def compass(setup: Setup) -> range:
+def compass(instrument: Instrument) -> range:
     """Sounding semitone numbers of a chart: the bore file's compass; else from the second
     partial with all the tube there is to the eighth open (of a bare bore, its resonances)."""
-    spec = setup.spec
+    spec = instrument.spec
     if spec.compass is not None:
         low, high = (parse_note(name) for name in spec.compass)
         return range(low, high + 1)
-    if setup.natural:
-        found = kept_resonances(setup.bore(Way("0", 1.0, 1)), setup.air)
+    if instrument.natural:
+        found = kept_resonances(instrument.bore(Way("0", 1.0, 1)), instrument.air)
         used = [r for r in found if LOWEST_PARTIAL <= r.n <= HIGHEST_PARTIAL] or found
-        rest = 2 ** (setup.rest / 1200)
-        numbers = [nearest_note(r.frequency * rest, setup.a4)[0] for r in used]
+        rest = 2 ** (instrument.rest / 1200)
+        numbers = [nearest_note(r.frequency * rest, instrument.a4)[0] for r in used]
         return range(min(numbers), max(numbers) + 1) if numbers else range(0)
     base = fingering.fundamental(spec)
     return range(

@@ -1,7 +1,7 @@
-"""WHAT on the command line: a built-in name, a bore file or a scene file."""
+"""An instrument as it is played, from a built-in name, a bore file or a scene file."""
 
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -19,18 +19,39 @@ from lipmodel.player.build import room_air
 from lipmodel.player.cached import kept_resonances
 from lipmodel.player.fingering import Way
 from lipmodel.scene.scene import Scene, read_scene
+from lipmodel.units import note_name
 
 CELSIUS = 22.0
 
 
 @dataclass(frozen=True)
-class Setup:
-    """An instrument as it is played: bore file, air, A4 in Hz, tuning slide pulled, mm."""
+class Instrument:
+    """An instrument as it is played: bore file, air, A4 in Hz, tuning slide pulled, mm; its name
+    in titles, the temperature in degrees C, how notes are spelt, and the scene if it was one."""
 
     spec: BoreFile
     air: Air | AirColumn
     a4: float = 440.0
     tuning_slide_pull_mm: float = 0.0
+    name: str = ""
+    celsius: float = CELSIUS
+    spelling: str = "flats"
+    scene: Scene | None = None
+
+    def at(self, celsius: float) -> "Instrument":
+        """The same in air of another temperature, degrees C."""
+        if celsius == self.celsius:
+            return self
+        air = room_air(self.scene, celsius) if self.scene else Air.at(celsius)
+        return replace(self, air=air, celsius=celsius)
+
+    def names(self, semitone: int) -> dict:
+        """Both names of a sounding semitone number."""
+        written = semitone - (self.spec.transposition_semitones or 0)
+        return {
+            "sounding": note_name(semitone, self.spelling),
+            "written": note_name(written, self.spelling),
+        }
 
     @property
     def rest(self) -> float:
@@ -56,50 +77,44 @@ class Setup:
         )
 
 
-@dataclass(frozen=True)
-class What:
-    """name for titles, the bore file, the air, and the scene if it was one."""
+def load_instrument(what, celsius: float | None = None) -> Instrument:
+    """`what`: a built-in name, the path of a bore or scene file, a `Scene` or an `Instrument`; in
+    air of `celsius` degrees (default: its own, or 22).
 
-    name: str
-    spec: BoreFile
-    air: Air | AirColumn
-    celsius: float
-    scene: Scene | None
-
-    @property
-    def a4(self) -> float:
-        return self.scene.notes.a4_hz if self.scene else 440.0
-
-    @property
-    def spelling(self) -> str:
-        return self.scene.notes.spelling if self.scene else "flats"
-
-    @property
-    def setup(self) -> Setup:
-        """What it takes to tell how its notes are tuned."""
-        pull = self.scene.instrument.tuning_slide_pull_mm if self.scene else 0.0
-        return Setup(self.spec, self.air, self.a4, pull)
-
-
-def load_instrument(given: str, celsius: float | None = None) -> What:
-    """What `given` names, in air of `celsius` degrees (default: the scene's, or 22)."""
+    SceneError, with every problem at once, where there is none.
+    """
     if celsius is not None and not 0 <= celsius <= 40:
         raise SceneError(f"--celsius {celsius:g}: expected a number from 0 to 40 degrees C")
-    if given in instruments.names():
-        spec, scene = instruments.spec(given), None
-    elif Path(given).suffix == ".toml" or os.path.exists(given):
-        scene = None if "section" in toml.load(given) else read_scene(given)
-        spec = scene.spec() if scene else bore_file.read_bore_file(given)
+    instrument = what if isinstance(what, Instrument) else _loaded(what)
+    return instrument if celsius is None else instrument.at(celsius)
+
+
+def _loaded(what) -> Instrument:
+    if isinstance(what, Scene):
+        return _of_scene(what)
+    if what in instruments.names():
+        spec = instruments.spec(what)
+    elif Path(what).suffix == ".toml" or os.path.exists(what):
+        if "section" not in toml.load(what):
+            return _of_scene(read_scene(what))
+        spec = bore_file.read_bore_file(what)
     else:
-        told = instruments.unknown(given, instruments.names())
-        raise SceneError(f"{given}: {told}, a bore file or a scene file")
-    if scene is None:
-        warm = CELSIUS if celsius is None else celsius
-        return What(spec.title or Path(given).stem, spec, Air.at(warm), warm, None)
-    warm = scene.air.temperature_c if celsius is None else celsius
-    table = scene.air.model_copy(update={"temperature_c": warm})
-    air = room_air(scene.model_copy(update={"air": table}))
-    return What(scene.title or Path(given).stem, spec, air, warm, scene)
+        told = instruments.unknown(what, instruments.names())
+        raise SceneError(f"{what}: {told}, a bore file or a scene file")
+    return Instrument(spec, Air.at(CELSIUS), name=spec.title or Path(what).stem)
+
+
+def _of_scene(scene: Scene) -> Instrument:
+    return Instrument(
+        scene.spec(),
+        room_air(scene),
+        scene.notes.a4_hz,
+        scene.instrument.tuning_slide_pull_mm,
+        scene.title or Path(scene.path).stem,
+        scene.air.temperature_c,
+        scene.notes.spelling,
+        scene,
+    )
 
 
 def resting_cents(spec: BoreFile) -> float:

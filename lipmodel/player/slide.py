@@ -15,6 +15,7 @@ from lipmodel.files.long_arrays import Memory, portions
 from lipmodel.player import articulation, fingering
 from lipmodel.player.breakpoints import line
 from lipmodel.player.build import Built
+from lipmodel.player.instrument import Instrument
 from lipmodel.player.tubing import line_at, slide_tube
 from lipmodel.player.tuning import tuned_position
 from lipmodel.waveguide.state import Slide
@@ -51,8 +52,9 @@ def usual_position(built: Built, semitone: int, frequency: float) -> float:
     if way is None or not has_mark(built.spec, "slide"):
         return 1.0
     pull = built.scene.instrument.tuning_slide_pull_mm
+    instrument = Instrument(built.spec, built.air, tuning_slide_pull_mm=pull)
     with contextlib.suppress(ValueError):  # the bore has no such resonance
-        return tuned_position(built.spec, built.air, way, frequency, tuning_slide_pull_mm=pull)
+        return tuned_position(instrument, way, frequency)
     return way.slide_position
 
 

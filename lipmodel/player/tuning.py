@@ -5,6 +5,8 @@ A held note rests `resting_cents` of its player above the resonance (`lips.py`).
 as it goes (common practice, no published source).
 """
 
+from dataclasses import replace
+
 import numpy as np
 
 from lipmodel.acoustics.impedance import impedance
@@ -15,7 +17,7 @@ from lipmodel.bore.valves import has_mark
 from lipmodel.errors import SceneError
 from lipmodel.player.cached import kept_resonances
 from lipmodel.player.fingering import Way
-from lipmodel.player.instrument import Setup
+from lipmodel.player.instrument import Instrument
 from lipmodel.units import MM, cents, nearest_note, note_frequency
 
 LONGEST_PULL_MM = {"first": 15.0, "third": 25.0}  # common practice, no published source
@@ -26,25 +28,25 @@ MOST_CLIMBS = 20
 CLOSE = 0.05  # cents
 
 
-def resonance_of(setup: Setup, way: Way, semitone: int) -> Resonance | None:
+def resonance_of(instrument: Instrument, way: Way, semitone: int) -> Resonance | None:
     """The resonance that holds a sounding semitone number, or None where the bore has none.
 
     Of an instrument it is the one numbered as the partial; of another bore, whose peaks may lie
     off the harmonics, the one nearest to the note within a semitone.
     """
-    found = kept_resonances(setup.bore(way), setup.air)
-    if setup.spec.kind == "instrument" or setup.natural:
+    found = kept_resonances(instrument.bore(way), instrument.air)
+    if instrument.spec.kind == "instrument" or instrument.natural:
         return next((r for r in found if r.n == way.partial), None)
-    target = note_frequency(semitone, setup.a4) * 2 ** (-setup.rest / 1200)
+    target = note_frequency(semitone, instrument.a4) * 2 ** (-instrument.rest / 1200)
     near = min(found, key=lambda r: abs(cents(r.frequency, target)), default=None)
     if near is None or abs(cents(near.frequency, target)) > OTHER_NOTE:
         return None
     return near
 
 
-def played_cents(setup: Setup, frequency: float, target: float) -> float:
+def played_cents(instrument: Instrument, frequency: float, target: float) -> float:
     """Cents above `target` Hz at which the player rests on a resonance at `frequency` Hz."""
-    return cents(frequency, target) + setup.rest
+    return cents(frequency, target) + instrument.rest
 
 
 def peak_near(bore, air, expected: float) -> float:
@@ -66,17 +68,17 @@ def peak_near(bore, air, expected: float) -> float:
     return middle
 
 
-def pulled(setup: Setup, way: Way, resonance: Resonance, target: float, slide: str):
+def pulled(instrument: Instrument, way: Way, resonance: Resonance, target: float, slide: str):
     """(mm, cents): "first" or "third" valve slide out until `target` Hz is in tune, or as far
     as it goes; 0 where the note is not sharp."""
     before = resonance.frequency
 
     def off(mm):
         if not mm:
-            return played_cents(setup, before, target)
-        bore = setup.bore(way, **{slide: mm})
-        expected = before / (1 + 2 * MM * mm / setup.bore(way).length)
-        return played_cents(setup, peak_near(bore, setup.air, expected), target)
+            return played_cents(instrument, before, target)
+        bore = instrument.bore(way, **{slide: mm})
+        expected = before / (1 + 2 * MM * mm / instrument.bore(way).length)
+        return played_cents(instrument, peak_near(bore, instrument.air, expected), target)
 
     return falling_to_zero(off, 0.0, LONGEST_PULL_MM[slide])
 
@@ -112,39 +114,38 @@ def highest_position(spec: BoreFile, tuning_slide_pull_mm: float = 0.0) -> float
     return min(7.0, 1 + 12 * np.log2(1 + 2 * MM * spec.slide_travel_mm / length) - 1e-9)
 
 
-def tuned_position(
-    spec: BoreFile, air, way: Way, target_hz: float, *, tuning_slide_pull_mm: float = 0.0
-) -> float:
+def tuned_position(instrument: Instrument, way: Way, target_hz: float) -> float:
     """Slide position (1 to 7) at which `way`'s partial, `resting_cents` above its resonance,
     sounds `target_hz`; the nearest end where travel or position 1 stops the slide.
 
     SceneError if the bore has no slide, ValueError if it has no such resonance.
     """
-    if not has_mark(spec, "slide"):
-        raise SceneError(f'"{spec.title}" has no slide; expected a bore with one')
-    setup = Setup(spec, air, 440.0, tuning_slide_pull_mm)
-    way = within_reach(setup, way)
+    if not has_mark(instrument.spec, "slide"):
+        raise SceneError(f'"{instrument.spec.title}" has no slide; expected a bore with one')
+    way = within_reach(instrument, way)
     semitone, off = nearest_note(target_hz)
-    exact = Setup(spec, air, 440.0 * 2 ** (off / 1200), tuning_slide_pull_mm)
-    resonance = resonance_of(exact, way, semitone)
+    resonance = resonance_of(replace(instrument, a4=440.0 * 2 ** (off / 1200)), way, semitone)
     if resonance is None:
         raise ValueError(f"no resonance for partial {way.partial}")
-    return tuned_slide(setup, way, resonance, target_hz)[0]
+    return tuned_slide(instrument, way, resonance, target_hz)[0]
 
 
-def within_reach(setup: Setup, way: Way) -> Way:
+def within_reach(instrument: Instrument, way: Way) -> Way:
     """`way` with the slide as far as it goes."""
-    highest = highest_position(setup.spec, setup.tuning_slide_pull_mm)
+    highest = highest_position(instrument.spec, instrument.tuning_slide_pull_mm)
     return Way(way.valves, min(way.slide_position, highest), way.partial)
 
 
-def tuned_slide(setup: Setup, way: Way, resonance: Resonance, target: float) -> tuple[float, float]:
+def tuned_slide(
+    instrument: Instrument, way: Way, resonance: Resonance, target: float
+) -> tuple[float, float]:
+    """(slide position, cents) nearest to `target` Hz within a position of `way`'s."""
     nominal = way.slide_position
 
     def off(position):
         expected = resonance.frequency * 2 ** ((nominal - position) / 12)
-        bore = setup.bore(Way(way.valves, position, way.partial))
-        return played_cents(setup, peak_near(bore, setup.air, expected), target)
+        bore = instrument.bore(Way(way.valves, position, way.partial))
+        return played_cents(instrument, peak_near(bore, instrument.air, expected), target)
 
-    highest = highest_position(setup.spec, setup.tuning_slide_pull_mm)
+    highest = highest_position(instrument.spec, instrument.tuning_slide_pull_mm)
     return falling_to_zero(off, max(1.0, nominal - 1), min(highest, nominal + 1))

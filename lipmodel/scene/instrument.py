@@ -1,5 +1,7 @@
 """The [instrument] table: what is blown, and the bore that comes of it."""
 
+from dataclasses import dataclass, field
+
 from pydantic import Field
 
 from lipmodel.bore import instruments
@@ -11,6 +13,14 @@ from lipmodel.files import paths, schema, toml
 from lipmodel.files.paths import Place
 from lipmodel.files.schema import Found, Table, text, yes_no
 from lipmodel.scene.player import SlidePosition, SlidePull, valves_type
+
+
+@dataclass(frozen=True)
+class BoreFiles(Place):
+    """Where a scene is, with the bore files that it names, each read once: what a file says
+    while it is checked is what is used."""
+
+    read: dict = field(default_factory=dict, repr=False, compare=False)
 
 
 class Instrument(Table):
@@ -43,7 +53,7 @@ def as_table(value) -> dict:
     return value if isinstance(value, dict) else {}
 
 
-def resolve(given: dict, place: Place | None) -> tuple[BoreFile | None, list[Found]]:
+def resolve(given: dict, place: BoreFiles | None) -> tuple[BoreFile | None, list[Found]]:
     """The bore of an [instrument] table as written, and what stands in the way of it."""
     keys = [key for key in ("name", "bore") if isinstance(given.get(key), str)]
     if place is None or len(keys) != 1:
@@ -75,7 +85,7 @@ def resolve(given: dict, place: Place | None) -> tuple[BoreFile | None, list[Fou
     return spec, found
 
 
-def _part(part: str, wanted: str, place: Place) -> "BoreFile | str | list[Found]":
+def _part(part: str, wanted: str, place: BoreFiles) -> "BoreFile | str | list[Found]":
     if wanted == "none":
         return wanted
     known = instruments.part_names(part)
@@ -87,7 +97,13 @@ def _part(part: str, wanted: str, place: Place) -> "BoreFile | str | list[Found]
     return [Found((part,), wanted, f"expected {allowed}{schema.meant(wanted, known)}")]
 
 
-def _bore_of(key: str, name: str, place: Place) -> BoreFile | list[Found]:
+def _bore_of(key: str, name: str, place: BoreFiles) -> BoreFile | list[Found]:
+    if (key, name) not in place.read:
+        place.read[key, name] = _read_bore(key, name, place)
+    return place.read[key, name]
+
+
+def _read_bore(key: str, name: str, place: Place) -> BoreFile | list[Found]:
     try:
         path = paths.file_beside(name, place, "the scene's project folder")
     except ValueError as error:

@@ -3,7 +3,7 @@
 Values stay in the units of the file: `player/build.py` makes physics of them.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Annotated
 
@@ -12,13 +12,21 @@ from pydantic import Field, PrivateAttr, ValidationError
 from lipmodel.bore.bore_file import BoreFile
 from lipmodel.errors import SceneError
 from lipmodel.files import schema, toml
-from lipmodel.files.paths import Place, place_of
+from lipmodel.files.paths import place_of
 from lipmodel.files.schema import Expected, Found, Table, text
-from lipmodel.scene.instrument import Instrument, as_table, misfits, resolve
+from lipmodel.scene.instrument import BoreFiles, Instrument, as_table, misfits, resolve
 from lipmodel.scene.player import SHORTEST_NOTE, Note, Player
 from lipmodel.scene.source import Source, misplaced
 from lipmodel.scene.tables import LONGEST_S, PLAYED_ONLY, Air, Lips, Map, Notes, Show, Sound
-from lipmodel.scene.variants import AS_WRITTEN, changed, merge, slug, variant_changes
+from lipmodel.scene.variants import (
+    AS_WRITTEN,
+    as_written,
+    changed,
+    merge,
+    replaced,
+    slug,
+    variant_changes,
+)
 
 PROJECT_FILES = ("lesson.toml", "pyproject.toml")
 BYTES_A_SAMPLE = 200  # all arrays of a run with a source, roughly
@@ -51,6 +59,15 @@ class Variant:
         return slug(self.name)
 
 
+@dataclass(frozen=True)
+class Origin(BoreFiles):
+    """What a scene was made from: its tables as written, its place, the bore files it names, and
+    (name, change, scene) of each variant."""
+
+    tables: dict = field(default_factory=dict, repr=False)
+    others: tuple[tuple[str, dict, "Scene"], ...] = field(default=(), repr=False)
+
+
 class Scene(Table):
     """A whole scene file, with every default filled in."""
 
@@ -67,8 +84,31 @@ class Scene(Table):
     sound: Sound = Sound()
     map: Map = Map()
     show: Show = Show()
-    _place: Place = PrivateAttr(Place("scene", Path(), Path()))
-    _others: tuple[Variant, ...] = PrivateAttr(())
+    _origin: Origin = PrivateAttr()
+    _spec: BoreFile = PrivateAttr()
+
+    @classmethod
+    def from_dict(cls, tables: dict, folder=".") -> "Scene":
+        """The scene of these tables, as a file in `folder` would hold them; a list of tables
+        under "variant" gives its variants.
+
+        SceneError with every problem at once.
+        """
+        return _whole(as_written(tables), _origin("scene", Path(folder)))
+
+    def replace(self, changes: dict) -> "Scene":
+        """The scene with other values, {"player.tension_hz": 300.0}, checked again as a whole;
+        None takes a key out.  What stands in the place of another ("tune" of "tension_hz")
+        takes it out.
+
+        SceneError with every problem at once.
+        """
+        return _whole(replaced(self._origin.tables, changes), self._origin)
+
+    def model_post_init(self, context):
+        self._origin = context
+        given = self.instrument.model_dump(exclude_none=True)
+        self._spec, _ = resolve(given, context)  # its problems are told by [instrument]
 
     @classmethod
     def keys(cls):
@@ -120,12 +160,17 @@ class Scene(Table):
     @property
     def path(self) -> str:
         """The file's path as it was given."""
-        return self._place.path
+        return self._origin.path
 
     @property
     def variants(self) -> tuple[Variant, ...]:
         """The scene as written, then each [[variant]]."""
-        return (Variant(AS_WRITTEN, self, ()), *self._others)
+        before = self.inputs() if self._origin.others else {}
+        others = [
+            Variant(name, scene, changed(before, scene.inputs(), change))
+            for name, change, scene in self._origin.others
+        ]
+        return (Variant(AS_WRITTEN, self, ()), *others)
 
     def needs_player(self, what: str):
         """SceneError, one line, where `what` cannot be done for a scene without a player."""
@@ -139,12 +184,7 @@ class Scene(Table):
 
     def spec(self) -> BoreFile:
         """The bore file of the instrument, parts changed as the scene says."""
-        given = self.instrument.model_dump(exclude_none=True)
-        spec, found = resolve(given, self._place)
-        if found:
-            start = {"whole": ""}
-            raise SceneError([start.get(f.kind, f"{self.path}: ") + f.text for f in found])
-        return spec
+        return self._spec
 
     def phrase(self) -> tuple[Note, ...]:
         """The notes of tune or phrase with all that [instrument] and [player] say for them, the
@@ -196,30 +236,44 @@ def read_scene(path) -> Scene:
             f"{path}: this is a bore file; name it in a scene: "
             f'[instrument] bore = "{Path(path).name}"'
         )
-    place = place_of(path, project_folder(Path(path).parent))
-    changes, bad_variants = variant_changes(data.pop("variant", []))
-    scene, told = _checked(data, place, "")
-    known = {problem.removeprefix(f"{path}: ") for problem in told}
-    told += [f"{path}: {problem}" for problem in bad_variants]
-    others = []
-    for name, change in changes:
-        label = f"variant {schema.shown(name)}: "
-        other, more = _checked(merge(data, change), place, label)
-        # what is wrong in the scene itself is told once
-        told += [p for p in more if p.removeprefix(f"{path}: {label}") not in known]
-        if scene and other:
-            sentences = changed(scene.inputs(), other.inputs(), change)
-            others.append(Variant(name, other, sentences))
+    return _whole(data, _origin(path, Path(path).parent))
+
+
+def _origin(path, folder: Path) -> Origin:
+    place = place_of(path, project_folder(folder))
+    return Origin(place.path, folder, place.root)
+
+
+def _whole(tables: dict, origin: Origin) -> Scene:
+    """The scene of `tables` with its variants; every problem at once in one SceneError."""
+    if not isinstance(tables, dict):
+        raise SceneError(f"{origin.path}: expected a table")
+    data = {key: value for key, value in tables.items() if key != "variant"}
+    changes, bad_variants = variant_changes(tables.get("variant", []))
+    others = [(name, change, *_variant(data, name, change, origin)) for name, change in changes]
+    kept = tuple(other[:3] for other in others)
+    scene, told = _checked(data, replace(origin, tables=tables, others=kept), "")
+    known = {problem.removeprefix(f"{origin.path}: ") for problem in told}
+    told += [f"{origin.path}: {problem}" for problem in bad_variants]
+    for name, _, _, more in others:  # what is wrong in the scene itself is told once
+        start = f"{origin.path}: {_label(name)}"
+        told += [problem for problem in more if problem.removeprefix(start) not in known]
     if told:
-        raise SceneError(schema.capped(told, path))
-    scene._others = tuple(others)
+        raise SceneError(schema.capped(told, origin.path))
     return scene
 
 
-def _checked(data: dict, place: Place, label: str) -> tuple[Scene | None, list[str]]:
+def _label(name: str) -> str:
+    return f"variant {schema.shown(name)}: "
+
+
+def _variant(data: dict, name: str, change: dict, origin: Origin):
+    merged = merge(data, change)
+    return _checked(merged, replace(origin, tables=merged, others=()), _label(name))
+
+
+def _checked(data: dict, origin: Origin, label: str) -> tuple[Scene | None, list[str]]:
     try:
-        scene = Scene.model_validate(data, context=place)
+        return Scene.model_validate(data, context=origin), []
     except ValidationError as error:
-        return None, schema.problems(error, place.path, data, label)
-    scene._place = place
-    return scene, []
+        return None, schema.problems(error, origin.path, data, label)

@@ -36,6 +36,39 @@ def merge(data: dict, change: dict, table: str = "") -> dict:
     return merged
 
 
+def replaced(data: dict, changes: dict) -> dict:
+    """`data` with the value at each dotted key ("player.tension_hz") in place of its own, as a
+    file would write it; None takes the key out."""
+    change: dict = {}
+    for key, value in changes.items():
+        *above, last = key.split(".")
+        data = _without(data, (*above, last))
+        if value is None:
+            continue
+        table = change
+        for name in above:
+            table = table.setdefault(name, {})
+        table[last] = as_written(value)
+    return merge(data, change)
+
+
+def _without(table: dict, loc: tuple) -> dict:
+    key, *below = loc
+    if not below:
+        return {k: v for k, v in table.items() if k != key}
+    inner = table.get(key)
+    return {**table, key: _without(inner, below)} if isinstance(inner, dict) else table
+
+
+def as_written(value):
+    """A value as a file holds it: lists for tuples and arrays, plain numbers; a copy."""
+    if isinstance(value, dict):
+        return {str(key): as_written(inner) for key, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return [as_written(inner) for inner in value]
+    return value.tolist() if hasattr(value, "tolist") else value  # of numpy
+
+
 def variant_changes(variants) -> tuple[list[tuple[str, dict]], list[str]]:
     """(name, change) of each good [[variant]], and what is wrong with the others."""
     if not isinstance(variants, list) or not all(isinstance(v, dict) for v in variants):

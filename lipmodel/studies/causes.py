@@ -20,7 +20,7 @@ from lipmodel.player import fingering
 from lipmodel.player.cached import kept_resonances
 from lipmodel.player.fingering import LOWERS, Way
 from lipmodel.player.fingering_options import ALL_SEMITONES, Option
-from lipmodel.player.instrument import Setup, series_fundamental
+from lipmodel.player.instrument import Instrument, series_fundamental
 from lipmodel.player.tuning import resonance_of
 from lipmodel.units import cents, note_frequency, sharp_or_flat
 
@@ -51,32 +51,31 @@ def combination_sharpness(valves: str) -> float:
     return 100.0 * sum(lowered) - 1200 * np.log2(1 + sum(2 ** (s / 12) - 1 for s in lowered))
 
 
-def reasons(
-    setup: Setup, at_22: Setup, option: Option, semitone: int, celsius: float
-) -> list[Reason]:
+def reasons(instrument: Instrument, option: Option, semitone: int) -> list[Reason]:
     """Causes of the cents of `option`, no slide pulled; they add up to `cents_unpulled`.
 
-    `at_22` is the same instrument in air of 22 degrees C: what differs is told as temperature.
+    What differs from the same instrument in air of 22 degrees C is told as temperature.
     """
+    at_22 = instrument.at(REFERENCE_C)
     found = []
     frequency = option.resonance.frequency
-    if setup.air != at_22.air:
+    if instrument.air != at_22.air:
         known = kept_resonances(at_22.bore(option.way), at_22.air)
         same = resonance_of(at_22, option.way, semitone)
         reference = next((r for r in known if r.n == option.resonance.n), same)
         moved = cents(frequency, reference.frequency)
         frequency = reference.frequency
-        told = f"Air at {celsius:g} degrees C instead of {REFERENCE_C:g} makes it"
+        told = f"Air at {instrument.celsius:g} degrees C instead of {REFERENCE_C:g} makes it"
         found.append(Reason("temperature", moved, f"{told} {sharp_or_flat(moved)}."))
-    target = note_frequency(semitone, setup.a4)
+    target = note_frequency(semitone, instrument.a4)
     open_found = kept_resonances(at_22.bore(Way("0", 1.0, option.way.partial)), at_22.air)
     base = series_fundamental(open_found)
-    if setup.natural or base is None:
+    if instrument.natural or base is None:
         return [*_of_a_bare_bore(at_22, option, frequency, target), *found]
     open_one = next((r for r in open_found if r.n == option.resonance.n), None)
     partial = option.way.partial
     open_frequency = open_one.frequency if open_one else partial * base
-    lowered = lowered_by(setup, option.way)
+    lowered = lowered_by(instrument, option.way)
     nominal = target * 2 ** ((lowered - ALL_SEMITONES[partial]) / 12)
     found = [
         _harmonic(partial),
@@ -88,11 +87,11 @@ def reasons(
     return found
 
 
-def lowered_by(setup: Setup, way: Way) -> float:
+def lowered_by(instrument: Instrument, way: Way) -> float:
     """Semitones by which `way` lowers the open notes, nominally."""
-    if has_mark(setup.spec, "slide"):
+    if has_mark(instrument.spec, "slide"):
         return way.slide_position - 1
-    return float(dict(fingering.combinations_of(setup.spec))[way.valves])
+    return float(dict(fingering.combinations_of(instrument.spec))[way.valves])
 
 
 def _harmonic(n: int) -> Reason:
@@ -106,18 +105,19 @@ def ordinal(n: int) -> str:
     return f"{n}{'th' if n in (11, 12, 13) else ENDINGS.get(n % 10, 'th')}"
 
 
-def _of_a_bare_bore(setup, option, frequency, target) -> list[Reason]:
+def _of_a_bare_bore(instrument, option, frequency, target) -> list[Reason]:
     off = cents(frequency, target)
     told = f"The bore's {ordinal(option.way.partial)} resonance is {sharp_or_flat(off)} of the note"
+    rest = instrument.rest
     return [
         Reason("resonance", off, f"{told}: nothing tunes a bare tube."),
-        Reason("player", setup.rest, f"Notes rest {setup.rest:.0f} cents above their resonance."),
+        Reason("player", rest, f"Notes rest {rest:.0f} cents above their resonance."),
     ]
 
 
-def _of_valves(setup, way, base, moved, lowered) -> list[Reason]:
+def _of_valves(instrument, way, base, moved, lowered) -> list[Reason]:
     """The combination, this instrument's lengths, and what the added tube does to this mode."""
-    if has_mark(setup.spec, "slide"):
+    if has_mark(instrument.spec, "slide"):
         if way.slide_position == 1:
             return []
         off = moved + 100 * lowered
@@ -128,8 +128,8 @@ def _of_valves(setup, way, base, moved, lowered) -> list[Reason]:
         return [Reason("slide position", off, told)]
     if way.valves == "0":
         return []
-    speed = float(np.mean(setup.air.along(np.linspace(0, 1, 11)).sound_speed))
-    law = -1200 * np.log2(1 + valve_length(setup.spec, way.valves) * 2 * base / speed)
+    speed = float(np.mean(instrument.air.along(np.linspace(0, 1, 11)).sound_speed))
+    law = -1200 * np.log2(1 + valve_length(instrument.spec, way.valves) * 2 * base / speed)
     sharp = combination_sharpness(way.valves)
     built = float(law + 100 * lowered - sharp)
     count = len(way.valves)
@@ -166,10 +166,10 @@ def _of_the_mode(n: int, off: float) -> Reason:
     return Reason("resonance in the series", off, told)
 
 
-def _of_the_player(setup: Setup, built: float) -> Reason:
-    off = setup.rest + built
+def _of_the_player(instrument: Instrument, built: float) -> Reason:
+    off = instrument.rest + built
     told = (
-        f"The player's notes rest {setup.rest:.0f} cents above their resonances, and the open "
+        f"The player's notes rest {instrument.rest:.0f} cents above their resonances, and the open "
         f"tube is built {sharp_or_flat(built)}: together {sharp_or_flat(off)}."
     )
     return Reason("player and pitch", off, told)
@@ -181,9 +181,9 @@ def sentences_of(found: list[Reason]) -> list[str]:
     return [r.sentence for r in order if abs(r.cents) >= TOLD]
 
 
-def published(setup: Setup, option: Option) -> dict | None:
+def published(instrument: Instrument, option: Option) -> dict | None:
     """Published cents of written D4 (1-3) and C#4 (1-2-3) on a B flat trumpet, or None."""
-    spec, way = setup.spec, option.way
+    spec, way = instrument.spec, option.way
     three = tuple(spec.valves.lengths_mm) == (1, 2, 3) and spec.kind == "instrument"
     small = spec.player == "small" and spec.transposition_semitones == -2
     if not (three and small and way.partial == 3 and way.valves in PUBLISHED):

@@ -5,8 +5,8 @@ import io
 
 from lipmodel.bore.valves import has_mark
 from lipmodel.player.fingering_options import Option, compass, options, spoken
-from lipmodel.player.instrument import Setup
-from lipmodel.units import note_frequency, note_name
+from lipmodel.player.instrument import Instrument
+from lipmodel.units import note_frequency
 
 COLUMNS = (
     "written", "sounding", "frequency_hz", "usual", "valves", "slide_position", "tuned_position",
@@ -15,25 +15,22 @@ COLUMNS = (
 )  # fmt: skip
 
 
-def chart(name: str, setup: Setup, celsius: float, spelling: str = "flats") -> dict:
+def chart(instrument: Instrument) -> dict:
     """The chart as plain data, cents and Hz: every note of the compass, its options in the order
     of `tuning.options`; no options where the instrument does not have the note."""
-    spec = setup.spec
-    shift = spec.transposition_semitones or 0
     return {
-        "what": name,
-        "celsius": celsius,
-        "a4_hz": setup.a4,
-        "pitched_in": spec.pitched_in,
-        "slide": has_mark(spec, "slide"),
+        "what": instrument.name,
+        "celsius": instrument.celsius,
+        "a4_hz": instrument.a4,
+        "pitched_in": instrument.spec.pitched_in,
+        "slide": has_mark(instrument.spec, "slide"),
         "notes": [
             {
-                "sounding": note_name(semitone, spelling),
-                "written": note_name(semitone - shift, spelling),
-                "frequency_hz": note_frequency(semitone, setup.a4),
-                "options": [one.row() for one in options(setup, semitone)],
+                **instrument.names(semitone),
+                "frequency_hz": note_frequency(semitone, instrument.a4),
+                "options": [one.row() for one in options(instrument, semitone)],
             }
-            for semitone in compass(setup)
+            for semitone in compass(instrument)
         ],
     }
 

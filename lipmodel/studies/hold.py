@@ -217,13 +217,12 @@ def _pitch_of(built: Built, note):
 
 def _as_sounding(scene: Scene, first: Built) -> Scene:
     """The scene with the notes that sound in the first, for an instrument in another key."""
-    phrase = tuple(
-        note.model_copy(update={"note": note_name(first.sounding(known.note))})
+    phrase = [
+        note.model_dump(exclude_unset=True) | {"note": note_name(first.sounding(known.note))}
         for note, known in zip(scene.player.notes, first.scene.player.notes, strict=True)
-    )
-    player = scene.player.model_copy(update={"phrase": phrase, "tune": None})
-    notes = first.scene.notes.model_copy(update={"read_as": "sounding"})
-    return scene.model_copy(update={"player": player, "notes": notes})
+    ]
+    notes = first.scene.notes.model_dump() | {"read_as": "sounding"}
+    return scene.replace({"player.phrase": phrase, "notes": notes})
 
 
 def _same_note_held(variants):

@@ -69,20 +69,6 @@ def playable(resonances) -> tuple[float, float]:
     return max(low, SETTING_RANGE[0]), high
 
 
-def build_held(scene: Scene) -> Built:
-    """The scene as physics with valves and slide held; what the player does is left out."""
-    valves, position = scene.instrument.valves, scene.instrument.slide_position
-    instrument = {
-        "valves": "0" if valves == "auto" else valves,
-        "slide_position": position if np.isscalar(position) else position[0][1],
-    }
-    changes = {
-        "instrument": scene.instrument.model_copy(update=instrument),
-        "player": scene.player.model_copy(update={"tension_hz": 100.0}),
-    }
-    return build(scene.model_copy(update=changes))
-
-
 class NoteMap:
     """A map on its way: tasks, what they found so far, and the file that keeps it.
 
@@ -91,7 +77,7 @@ class NoteMap:
     """
 
     def __init__(self, scene: Scene, target: Path | None, theory: bool = True):
-        self.built = build_held(scene)
+        self.built = build(scene, held=True)
         self.resonances = np.array(
             [r.frequency for r in kept_resonances(self.built.bore, self.built.air)]
         )

@@ -49,7 +49,7 @@ def map_with_sounds(scene, how=1, progress=lambda done, total: None) -> dict:
     state, level_db, harmonics_db); sounds: MP3 bytes, one a row; resonances: frequency_hz,
     level_db, and the rows of a report.  Raises SceneError where the map is too large.
     """
-    scene = scene.model_copy(update={"map": scene.map.model_copy(update={"note_s": NOTE})})
+    scene = scene.replace({"map.note_s": NOTE})
     survey = NoteMap(scene, None, theory=False)  # a lesson is made in one go
     refuse_too_many(survey, scene.path, size(how))
     every = coarser(survey.grid.shape)

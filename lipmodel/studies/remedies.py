@@ -1,13 +1,13 @@
 """What brings a note in tune, or lets it speak, and by how many cents."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from lipmodel.bore.valves import has_mark
 from lipmodel.player.fingering import Way
 from lipmodel.player.fingering_options import Option
-from lipmodel.player.instrument import Setup
+from lipmodel.player.instrument import Instrument
 from lipmodel.player.tuning import LONGEST_PULL_MM, falling_to_zero, peak_near, played_cents, pulled
 from lipmodel.studies.chart import option_words
 from lipmodel.units import MM, note_frequency
@@ -38,22 +38,24 @@ class Remedy:
         return {"do": self.do, "cents": self.cents, "leaves_cents": self.leaves_cents}
 
 
-def remedies(setup: Setup, option: Option, others: list[Option], semitone: int) -> list[Remedy]:
+def remedies(
+    instrument: Instrument, option: Option, others: list[Option], semitone: int
+) -> list[Remedy]:
     """What helps against the cents of `option`, no slide pulled: its own slides first, then the
     other ways to the note that are nearer, the lips, the tuning slide.  None under one cent."""
     off = option.cents_unpulled
     if abs(off) < WORTH:
         return []
-    target = note_frequency(semitone, setup.a4)
+    target = note_frequency(semitone, instrument.a4)
     found = [_position(option)] if option.tuned_position is not None else []
     if off > 0:
-        found += [_slide(setup, option, target, name, valve) for name, valve in
+        found += [_slide(instrument, option, target, name, valve) for name, valve in
                   (("third", "3"), ("first", "1")) if valve in option.way.valves]  # fmt: skip
     better = [o for o in others if o.way != option.way and abs(o.cents) < abs(off) - WORTH]
     found += [_other(o, off) for o in sorted(better, key=lambda o: abs(o.cents))[:MOST_FINGERINGS]]
     found.append(_lips(option))
-    if has_mark(setup.spec, "tuning_slide"):
-        found += _tuning_slide(setup, option, target)
+    if has_mark(instrument.spec, "tuning_slide"):
+        found += _tuning_slide(instrument, option, target)
     return [r for r in found if abs(r.cents) >= WORTH]
 
 
@@ -70,9 +72,9 @@ def _position(option: Option) -> Remedy:
     return Remedy(do, moved, option.cents, Way(way.valves, tuned, way.partial))
 
 
-def _slide(setup, option, target, name, valve) -> Remedy:
+def _slide(instrument, option, target, name, valve) -> Remedy:
     off = option.cents_unpulled
-    mm, left = pulled(setup, option.way, option.resonance, target, name)
+    mm, left = pulled(instrument, option.way, option.resonance, target, name)
     more = ", as far as it goes" if mm == LONGEST_PULL_MM[name] and left > WORTH else ""
     do = f"{name} slide out {mm:.0f} mm{more}"
     return Remedy(do, left - off, left, option.way, ((name, mm),))
@@ -97,17 +99,17 @@ def _lips(option: Option) -> Remedy:
     return Remedy(do, moved, off + moved, option.way, lipped=moved)
 
 
-def _tuning_slide(setup: Setup, option: Option, target: float) -> list[Remedy]:
+def _tuning_slide(instrument: Instrument, option: Option, target: float) -> list[Remedy]:
     """Out where the note is sharp; in where it is flat and the slide is out."""
-    now, off = setup.tuning_slide_pull_mm, option.cents_unpulled
+    now, off = instrument.tuning_slide_pull_mm, option.cents_unpulled
     if off < 0 and not now:
         return []
-    resonance, length = option.resonance.frequency, setup.bore(option.way).length
+    resonance, length = option.resonance.frequency, instrument.bore(option.way).length
 
     def at(mm):
-        bore = Setup(setup.spec, setup.air, setup.a4, mm).bore(option.way)
+        bore = replace(instrument, tuning_slide_pull_mm=mm).bore(option.way)
         expected = resonance / (1 + 2 * MM * (mm - now) / length)
-        return played_cents(setup, peak_near(bore, setup.air, expected), target)
+        return played_cents(instrument, peak_near(bore, instrument.air, expected), target)
 
     mm, left = falling_to_zero(at, *((now, now + TUNING_SLIDE_MM) if off > 0 else (0.0, now)))
     do = (

@@ -8,17 +8,17 @@ from lipmodel.bore.valves import has_mark, parse_valves, valve_numbers, valve_se
 from lipmodel.errors import SceneError
 from lipmodel.player.build import scene_bore
 from lipmodel.player.fingering import combinations_of
-from lipmodel.player.instrument import What, brassiness_of, series_fundamental
+from lipmodel.player.instrument import Instrument, brassiness_of, series_fundamental
 from lipmodel.player.tuning import highest_position
-from lipmodel.units import cents, nearest_note, note_name
+from lipmodel.units import cents, nearest_note
 
 SERIES = ("0", "2", "1", "12", "23", "13", "123")
 
 
-def series_asked(what: What, valves) -> list[tuple[str, float | None]]:
+def series_asked(instrument: Instrument, valves) -> list[tuple[str, float | None]]:
     """(valves, slide position) of every series; position None: where the scene has it first."""
     if valves is None:
-        valves = what.scene.instrument.valves if what.scene else "0"
+        valves = instrument.scene.instrument.valves if instrument.scene else "0"
         return [("0" if valves == "auto" else valves, None)]
     if valves != "all":
         try:
@@ -27,75 +27,68 @@ def series_asked(what: What, valves) -> list[tuple[str, float | None]]:
             raise SceneError(
                 f'--valves {valves}: expected valves such as "0", "13" or "all"'
             ) from error
-    if has_mark(what.spec, "slide"):
-        return [("0", float(p)) for p in range(1, round(highest_position(what.spec)) + 1)]
-    known = [v for v, _ in combinations_of(what.spec)]
-    if len(valve_numbers(what.spec)) == 3:
+    if has_mark(instrument.spec, "slide"):
+        return [("0", float(p)) for p in range(1, round(highest_position(instrument.spec)) + 1)]
+    known = [v for v, _ in combinations_of(instrument.spec)]
+    if len(valve_numbers(instrument.spec)) == 3:
         known = [v for v in SERIES if v in known]
     return [(valves, None) for valves in known]
 
 
-def series_bore(what: What, valves: str, position: float | None):
-    pressed = valve_set(what.spec, valves)
-    if what.scene is None:
-        return assembly.to_bore(what.spec, valves=pressed, slide_position=position or 1.0)
-    table = what.scene.instrument.model_copy(update={"valves": valves})
-    scene = what.scene.model_copy(update={"instrument": table})
-    if scene.player is not None:  # valves stay down, as in a sweep
-        held = scene.player.model_copy(update={"tension_hz": 100.0})
-        scene = scene.model_copy(update={"player": held})
-    return scene_bore(scene, what.spec, position)
+def series_bore(instrument: Instrument, valves: str, position: float | None):
+    pressed = valve_set(instrument.spec, valves)
+    if instrument.scene is None:
+        return assembly.to_bore(instrument.spec, valves=pressed, slide_position=position or 1.0)
+    return scene_bore(instrument.scene, instrument.spec, position, valves)
 
 
-def one_series(what: What, valves: str, position: float | None, bore) -> dict:
-    found = resonances(bore, what.air)
+def one_series(instrument: Instrument, valves: str, position: float | None, bore) -> dict:
+    found = resonances(bore, instrument.air)
     rows = []
     base = series_fundamental(found)
     for r in found:
-        semitone, off = nearest_note(r.frequency, what.a4)
-        written = semitone - (what.spec.transposition_semitones or 0)
+        semitone, off = nearest_note(r.frequency, instrument.a4)
         rows.append(
             {
                 "n": r.n,
                 "frequency_hz": r.frequency,
                 "magnitude_pa_s_m3": r.magnitude,
                 "quality": r.quality,
-                "sounding": note_name(semitone, what.spelling),
-                "written": note_name(written, what.spelling),
+                **instrument.names(semitone),
                 "cents": off,
                 "cents_from_harmonic": cents(r.frequency, r.n * base) if base else None,
             }
         )
     if position is None:
-        first = what.scene.instrument.slide_position if what.scene else 1.0
+        first = instrument.scene.instrument.slide_position if instrument.scene else 1.0
         position = first if np.isscalar(first) else first[0][1]
     return {
         "valves": valves, "slide_position": position, "fundamental_hz": base, "resonances": rows,
     }  # fmt: skip
 
 
-def sharpness(what: What, series):
+def sharpness(instrument: Instrument, series):
     """Adds to each series how sharp it is, in cents, of the semitones that its valves or slide
     position should lower the first series by."""
     base = series[0]["fundamental_hz"]
     if len(series) < 2 or not base:
         return
-    lowers = dict(combinations_of(what.spec))
+    lowers = dict(combinations_of(instrument.spec))
     for one in series:
         semitones = lowers[one["valves"]] + one["slide_position"] - 1
         found = one["fundamental_hz"]
         one["sharp_cents"] = cents(found, base) + 100 * semitones if found else None
 
 
-def series_document(what: What, series, bores) -> dict:
-    air = what.air.along(np.array([1.0]))
+def series_document(instrument: Instrument, series, bores) -> dict:
+    air = instrument.air.along(np.array([1.0]))
     return {
-        "what": what.name,
+        "what": instrument.name,
         "air": {
-            "temperature_c": what.celsius,
+            "temperature_c": instrument.celsius,
             "sound_speed_m_s": float(np.ravel(air.sound_speed)[0]),
             "density_kg_m3": float(np.ravel(air.density)[0]),
         },
         "series": series,
-        "brassiness": brassiness_of(what.spec, next(iter(bores.values())), what.air),
+        "brassiness": brassiness_of(instrument.spec, next(iter(bores.values())), instrument.air),
     }

@@ -10,12 +10,12 @@ from lipmodel.player.cached import kept_resonances
 from lipmodel.player.fingering import SEMITONES
 from lipmodel.player.fingering_options import Option, option, options, ways
 from lipmodel.player.held_note import held_note
-from lipmodel.player.instrument import Setup, What
+from lipmodel.player.instrument import Instrument
 from lipmodel.player.tuning import resonance_of
 from lipmodel.studies.causes import ordinal, published, published_sentence, reasons, sentences_of
 from lipmodel.studies.chart import valve_words
 from lipmodel.studies.remedies import Remedy, best, remedies
-from lipmodel.units import KPA, cents, note_frequency, note_name, sharp_or_flat
+from lipmodel.units import KPA, cents, note_frequency, sharp_or_flat
 
 WEAK = 1 / 3  # of the strongest resonance
 HARD = 10.0  # kPa: a note that needs more is told to need it
@@ -27,25 +27,13 @@ NEIGHBOURS = 24  # semitones to either side, in which the nearest note is looked
 class Question:
     """A sounding semitone number on an instrument, valves asked for (None: the usual ones)."""
 
-    name: str
-    setup: Setup
-    at_22: Setup  #: the same in air of 22 degrees C
-    celsius: float
+    instrument: Instrument
     semitone: int
-    valves: str | None
-    spelling: str
-
-    def names(self, semitone: int) -> dict:
-        """Both names of a sounding semitone number."""
-        written = semitone - (self.setup.spec.transposition_semitones or 0)
-        return {
-            "sounding": note_name(semitone, self.spelling),
-            "written": note_name(written, self.spelling),
-        }
+    valves: str | None = None
 
     def called(self, semitone: int | None = None) -> str:
         """ "written D4 (sounding C4)", or the one name where both are alike."""
-        names = self.names(self.semitone if semitone is None else semitone)
+        names = self.instrument.names(self.semitone if semitone is None else semitone)
         if names["written"] == names["sounding"]:
             return names["written"]
         return f"written {names['written']} (sounding {names['sounding']})"
@@ -63,20 +51,20 @@ class Explanation:
 def why(question: Question) -> Explanation:
     """The answer: note, valves, cents with no slide pulled, reasons that add up to them,
     remedies with what they move, all in sentences.  cents is None for an impossible note."""
-    setup, semitone = question.setup, question.semitone
-    known = options(setup, semitone)
+    instrument, semitone = question.instrument, question.semitone
+    known = options(instrument, semitone)
     chosen = _chosen(question, known)
     if chosen is None:
         return Explanation(_impossible(question, known), None, None)
-    found = reasons(setup, question.at_22, chosen, semitone, question.celsius)
-    helps = remedies(setup, chosen, known, semitone)
-    speech = _speech(setup, chosen, semitone)
+    found = reasons(instrument, chosen, semitone)
+    helps = remedies(instrument, chosen, known, semitone)
+    speech = _speech(instrument, chosen, semitone)
     document = _document(question, chosen.way.valves, chosen.cents_unpulled)
     document["slide_position"] = chosen.way.slide_position
     document["partial"] = chosen.way.partial
     document["resonance_hz"] = chosen.resonance.frequency
     document["needs_kpa"], document["strength"] = speech
-    document["published"] = published(setup, chosen)
+    document["published"] = published(instrument, chosen)
     document["reasons"] = [{"cause": r.cause, "cents": r.cents} for r in found]
     document["remedies"] = [r.row() for r in helps]
     if _effort(*speech):
@@ -92,17 +80,17 @@ def _chosen(question: Question, known: list[Option]) -> Option | None:
     """The option for the valves asked for, else the usual one."""
     if question.valves is None:
         return known[0] if known else None
-    for way in ways(question.setup, question.semitone):
+    for way in ways(question.instrument, question.semitone):
         if way.valves == question.valves:
-            return option(question.setup, way, question.semitone)
+            return option(question.instrument, way, question.semitone)
     return None
 
 
 def _document(question: Question, valves, off) -> dict:
     return {
-        "what": question.name,
-        "celsius": question.celsius,
-        "note": question.names(question.semitone),
+        "what": question.instrument.name,
+        "celsius": question.instrument.celsius,
+        "note": question.instrument.names(question.semitone),
         "valves": valves,
         "cents": off,
         "reasons": [],
@@ -119,20 +107,20 @@ def _held(question: Question, one: Option) -> str:
 
 def _headline(question: Question, one: Option) -> str:
     slides = ""
-    if one.tuned_position is None and len(valve_numbers(question.setup.spec)):
+    if one.tuned_position is None and len(valve_numbers(question.instrument.spec)):
         slides = " with no slide pulled" if one.way.valves != "0" else ""
     called = question.called()
     return (
-        f"{called[0].upper()}{called[1:]} on {question.name}, {_held(question, one)}, "
+        f"{called[0].upper()}{called[1:]} on {question.instrument.name}, {_held(question, one)}, "
         f"{ordinal(one.way.partial)} partial: {sharp_or_flat(one.cents_unpulled)}{slides}."
     )
 
 
-def _speech(setup: Setup, one: Option, semitone: int) -> tuple[float, float]:
+def _speech(instrument: Instrument, one: Option, semitone: int) -> tuple[float, float]:
     """(kPa at which the note begins, its resonance over the strongest of the series)."""
-    per_hz = PLAYERS[setup.spec.player].threshold_per_hz
-    strongest = max(r.magnitude for r in kept_resonances(setup.bore(one.way), setup.air))
-    frequency = note_frequency(semitone, setup.a4)
+    per_hz = PLAYERS[instrument.spec.player].threshold_per_hz
+    strongest = max(r.magnitude for r in kept_resonances(instrument.bore(one.way), instrument.air))
+    frequency = note_frequency(semitone, instrument.a4)
     return per_hz * frequency / KPA, one.resonance.magnitude / strongest
 
 
@@ -174,7 +162,7 @@ def _impossible(question: Question, known: list[Option]) -> dict:
     """The document of a note that is not there, or not with these valves."""
     document = _document(question, question.valves, None)
     called = question.called()
-    start = f"{called[0].upper()}{called[1:]} on {question.name}"
+    start = f"{called[0].upper()}{called[1:]} on {question.instrument.name}"
     if question.valves is not None and known:
         near, off = _nearest_pitch(question)
         opens = question.valves == "0"
@@ -198,7 +186,7 @@ def _with(valves: str) -> str:
 
 
 def _lowered(question: Question) -> str:
-    number = dict(fingering.combinations_of(question.setup.spec))[question.valves]
+    number = dict(fingering.combinations_of(question.instrument.spec))[question.valves]
     return f"{number} semitone{'' if number == 1 else 's'}"
 
 
@@ -206,18 +194,18 @@ def _nearest_pitch(question: Question) -> tuple[int | None, float]:
     """(semitone number, its cents from the note asked for) nearest of what the valves play."""
     for distance in range(1, 49):
         for semitone in (question.semitone - distance, question.semitone + distance):
-            for way in ways(question.setup, semitone):
-                found = resonance_of(question.setup, way, semitone)
+            for way in ways(question.instrument, semitone):
+                found = resonance_of(question.instrument, way, semitone)
                 if way.valves == question.valves and found is not None:
-                    target = note_frequency(question.semitone, question.setup.a4)
-                    return semitone, cents(found.frequency, target) + question.setup.rest
+                    target = note_frequency(question.semitone, question.instrument.a4)
+                    return semitone, cents(found.frequency, target) + question.instrument.rest
     return None, 0.0
 
 
 def _no_way(question: Question) -> str:
     """Why no series has the note."""
-    setup, semitone = question.setup, question.semitone
-    spec, slide = setup.spec, has_mark(setup.spec, "slide")
+    instrument, semitone = question.instrument, question.semitone
+    spec, slide = instrument.spec, has_mark(instrument.spec, "slide")
     if not (valve_numbers(spec) or slide):
         return "There are no valves and no slide: only the natural notes are there."
     base, held_as = fingering.fundamental(spec), fingering.combinations_of(spec)
@@ -244,7 +232,7 @@ def _neighbours(question: Question) -> list[dict]:
             semitone = question.semitone + step * distance
             if not 0 <= semitone <= 127:
                 break
-            known = options(question.setup, semitone)
+            known = options(question.instrument, semitone)
             if known:
                 off = known[0].cents_unpulled
                 do = f"play {question.called(semitone)} instead, {_held(question, known[0])}"
@@ -254,22 +242,23 @@ def _neighbours(question: Question) -> list[dict]:
     return found
 
 
-def both_sounds(what: What, question: Question, answer: Explanation) -> dict:
+def both_sounds(question: Question, answer: Explanation) -> dict:
     """Samples by name: the note as held, and with the best remedy; what the lips cannot play is
     left out and told."""
-    one, remedy, setup = answer.option, answer.remedy, question.setup
+    one, remedy, instrument = answer.option, answer.remedy, question.instrument
     if one is None:
         return {}
-    lips = player_lips(what.scene, what.spec) if what.scene else PLAYERS[what.spec.player]
-    target = note_frequency(question.semitone, setup.a4)
+    scene, spec = instrument.scene, instrument.spec
+    lips = player_lips(scene, spec) if scene else PLAYERS[spec.player]
+    target = note_frequency(question.semitone, instrument.a4)
     rests = target * 2 ** (one.cents_unpulled / 1200)
-    made = {"as_held": held_note(setup.bore(one.way), setup.air, lips, rests)}
+    made = {"as_held": held_note(instrument.bore(one.way), instrument.air, lips, rests)}
     if remedy is not None:
         if remedy.tuning_slide_pull_mm is not None:
-            setup = replace(setup, tuning_slide_pull_mm=remedy.tuning_slide_pull_mm)
-        bore = setup.bore(remedy.way, **dict(remedy.pulls))
+            instrument = replace(instrument, tuning_slide_pull_mm=remedy.tuning_slide_pull_mm)
+        bore = instrument.bore(remedy.way, **dict(remedy.pulls))
         pitch = target * 2 ** ((remedy.leaves_cents - remedy.lipped) / 1200)
-        made["remedy"] = held_note(bore, setup.air, lips, pitch, remedy.lipped)
+        made["remedy"] = held_note(bore, instrument.air, lips, pitch, remedy.lipped)
     silent = [key for key, samples in made.items() if samples is None]
     if silent:
         answer.document["sentences"].append(

@@ -18,7 +18,7 @@ from lipmodel.errors import SceneError
 from lipmodel.lips import PLAYERS
 from lipmodel.output.pages.chart import LONGEST_LINE, ROOM_MM, chart_page
 from lipmodel.player.fingering import Way
-from lipmodel.player.instrument import resting_cents
+from lipmodel.player.instrument import Instrument, load_instrument, resting_cents
 from lipmodel.player.tuning import tuned_position
 from lipmodel.units import cents, note_frequency, parse_note
 
@@ -205,19 +205,19 @@ def test_a_slide_is_put_where_the_note_is_in_tune(capsys, slide):
 
 
 def test_the_tuned_position_stays_within_the_slide(slide):
-    spec = read_bore_file(slide())
+    trombone = Instrument(read_bore_file(slide()), AIR)
     way = Way("0", 3.0, 4)
-    free = tuned_position(spec, AIR, way, note_frequency(parse_note("Ab3")))
-    higher = tuned_position(spec, AIR, way, note_frequency(parse_note("Ab3") + 0.2))
+    free = tuned_position(trombone, way, note_frequency(parse_note("Ab3")))
+    higher = tuned_position(trombone, way, note_frequency(parse_note("Ab3") + 0.2))
     # 20 cents higher is a fifth of a position further in; the bell makes that 0.15 to 0.25
     assert free - higher == pytest.approx(0.2, abs=0.05)
-    assert tuned_position(spec, AIR, Way("0", 1.0, 4), 2000.0) == 1.0
+    assert tuned_position(trombone, Way("0", 1.0, 4), 2000.0) == 1.0
     short = read_bore_file(slide("slide_travel_mm = 200"))
-    end = tuned_position(short, AIR, Way("0", 7.0, 2), note_frequency(parse_note("E2")))
+    end = tuned_position(Instrument(short, AIR), Way("0", 7.0, 2), note_frequency(parse_note("E2")))
     length = to_bore(short).length
     assert to_bore(short, slide_position=end).length - length == pytest.approx(0.4, abs=1e-6)
     with pytest.raises(SceneError, match="no slide"):
-        tuned_position(instruments.spec("trumpet"), AIR, Way("0", 2.0, 4), 440.0)
+        tuned_position(load_instrument("trumpet"), Way("0", 2.0, 4), 440.0)
 
 
 def test_a_short_slide_lacks_its_low_notes(capsys, slide):

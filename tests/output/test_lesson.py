@@ -22,10 +22,10 @@ from lipmodel.output.pages.listen import START_LOW
 from lipmodel.output.pictures.image_file import figure_bytes
 from lipmodel.output.pictures.style import new_figure
 from lipmodel.output.render import Take
+from lipmodel.player.build import build
 from lipmodel.scene.lesson import Lesson
 from lipmodel.scene.scene import read_scene
 from lipmodel.studies import map_cells, map_sounds
-from lipmodel.studies.map import build_held
 from lipmodel.system.progress import Progress
 
 COUNT = 3  # scenes of the short lesson
@@ -155,7 +155,7 @@ def test_scripts_name_no_other_place():
 def test_a_cell_is_told_as_it_sounds(page, lesson):
     walk = data_of(page)["maps"][0]
     scene = read_scene(lesson[0].parent / "walk.toml")
-    built = build_held(scene)
+    built = build(scene, held=True)
     r, c = 2, 4
     played = map_cells.MapSetup(built.horn, built.bore, built.air, map_sounds.NOTE)
     tension, mouth = walk["tension_hz"][c], 1e3 * walk["pressure_kpa"][r]

@@ -13,7 +13,7 @@ from lipmodel.bore.assembly import to_bore
 from lipmodel.lips import PLAYERS
 from lipmodel.player.fingering import fundamental
 from lipmodel.player.fingering_options import compass, options
-from lipmodel.player.instrument import Setup, resting_cents
+from lipmodel.player.instrument import Instrument, resting_cents
 from lipmodel.player.performance import perform
 from lipmodel.player.tuning import peak_near
 from lipmodel.scene.scene import read_scene
@@ -72,10 +72,10 @@ def test_notes_rest_above_their_resonance_as_the_file_says(name):
 
 
 def test_the_usual_fingerings_of_the_trumpet_are_in_tune():
-    setup = Setup(instruments.spec("trumpet"), AIR)
+    instrument = Instrument(instruments.spec("trumpet"), AIR)
     low = parse_note("Bb3")
-    for semitone in compass(setup):
-        best = options(setup, semitone)[0]
+    for semitone in compass(instrument):
+        best = options(instrument, semitone)[0]
         assert best.usual
         assert best.third_slide_pull_mm <= 25
         if semitone >= low:
@@ -87,9 +87,9 @@ def test_the_usual_fingerings_of_the_trumpet_are_in_tune():
 
 def test_d_and_c_sharp_without_slide_lie_near_common_practice():
     """+15 and +38 cents with a long third slide, +30 and +54 with exact valves (as above)."""
-    setup = Setup(instruments.spec("trumpet"), AIR)
+    instrument = Instrument(instruments.spec("trumpet"), AIR)
     for sounding, low, high in (("C4", 0, 45), ("B3", 23, 69)):
-        best = options(setup, parse_note(sounding))[0]
+        best = options(instrument, parse_note(sounding))[0]
         assert low < best.cents_unpulled < high
 
 
@@ -97,8 +97,8 @@ def test_d_and_c_sharp_without_slide_lie_near_common_practice():
 def test_the_lips_play_every_note_of_the_chart(tmp_path):
     """Usual fingerings, from the lowest to the highest, each within 5 cents of equal temperament
     by an independent tracker (praat, autocorrelation)."""
-    setup = Setup(instruments.spec("trumpet"), AIR)
-    names = [note_name(semitone, "sharps") for semitone in compass(setup)]
+    instrument = Instrument(instruments.spec("trumpet"), AIR)
+    names = [note_name(semitone, "sharps") for semitone in compass(instrument)]
     tune = ", ".join(f"{name} 1" for name in names)
     path = tmp_path / "all.toml"
     path.write_text(
