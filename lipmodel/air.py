@@ -66,6 +66,9 @@ class Air:
 
         Raises ValueError outside these ranges.  Source: IEC 61094-2:2009 Annex F, extended as
         the module says.
+
+        >>> round(Air.at(celsius=20.0, humidity=0.5).sound_speed, 1)
+        344.0
         """
         given = {"celsius": celsius, "humidity": humidity, "pascal": pascal, "co2": co2}
         for name, value in given.items():

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lipmodel.acoustics.arguments import check
 from lipmodel.acoustics.impedance import chain, open_load, reflectance
 from lipmodel.bore import wavefronts
 from lipmodel.bore.geometry import Bore
@@ -52,18 +53,25 @@ def bell(bore) -> Bore:
     return Bore(x, radius, end=bore.end)
 
 
-def energy_shares(bore, air, frequency, wall_loss=False, wavefront="wall"):
+def bell_energy(bore, air, frequency, wall_loss=False, wavefront="wall"):
     """(reflected, transmitted) shares of the energy that a wave brings to the bore's first
-    radius, each of shape (n,); `frequency` in Hz above 0, shape (n,).
+    radius, each of the shape of `frequency` in Hz above 0.
 
     Reflected is |reflectance|^2; transmitted is the power through the open end, Re(Z) |U|^2/2
     with U from the chain of matrices, over that of the wave: without losses they add up to 1,
     with them the rest warms the walls.  Nothing leaves a closed end or a pressure node.
+    Raises TypeError.
+
+    >>> reflected, transmitted = bell_energy(instrument("pipe"), Air.at(22.0), 200.0)
+    >>> bool(abs(reflected + transmitted - 1) < 1e-9)
+    True
     """
-    frequency = np.atleast_1d(np.asarray(frequency, float))
+    check("bell_energy", bore, air)
+    shape = np.shape(frequency)
+    frequency = np.ravel(np.asarray(frequency, float))
     reflected = np.abs(reflectance(bore, air, frequency, wall_loss, None, wavefront)) ** 2
     if bore.end in ("closed", "node"):
-        return reflected, np.zeros(len(frequency))
+        return reflected.reshape(shape)[()], np.zeros(shape)[()]
     omega = 2 * np.pi * frequency
     load = open_load(bore, air, omega, wavefront)
     p, u = load, np.ones(len(omega), complex)
@@ -71,12 +79,13 @@ def energy_shares(bore, air, frequency, wall_loss=False, wavefront="wall"):
         p, u = a * p + b * u, c * p + d * u
     lips = air.along(np.array([0.0]))
     zc = float(np.ravel(lips.density * lips.sound_speed)[0]) / (np.pi * bore.radius[0] ** 2)
-    return reflected, 4 * zc * load.real / np.abs(p + zc * u) ** 2
+    transmitted = 4 * zc * load.real / np.abs(p + zc * u) ** 2
+    return reflected.reshape(shape)[()], transmitted.reshape(shape)[()]
 
 
 def half_frequency(mirror, air):
     """Frequency in Hz from which on less than half of the energy turns back; None below 12 kHz."""
-    share = energy_shares(mirror, air, HALF_GRID)[0]
+    share = bell_energy(mirror, air, HALF_GRID)[0]
     below = np.flatnonzero(share < 0.5)
     if not len(below):
         return None

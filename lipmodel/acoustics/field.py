@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lipmodel.acoustics.arguments import check
 from lipmodel.acoustics.impedance import along, chain, open_load, piece_matrix
 
 POINTS = 400
@@ -38,9 +39,13 @@ def field(bore, air, frequency, x=None, *, pressure=None, wall_loss=True, wavefr
     """`Field` at the places `x` in m (default `places`) for frequencies in Hz above 0, shape (f,).
 
     For a flow of 1 m3/s into the bore at each frequency, or for `pressure` in Pa at the lip end,
-    complex, shape (f,).  Textbook transmission line (impedance.py).  ValueError for places
-    outside of the bore.
+    complex, shape (f,).  Textbook transmission line (impedance.py).  Raises TypeError, and
+    ValueError for places outside of the bore.
+
+    >>> field(instrument("pipe"), Air.at(22.0), [100.0, 200.0]).pressure.shape
+    (2, 400)
     """
+    check("field", bore, air)
     frequency = np.atleast_1d(np.asarray(frequency, float))
     x = places(bore) if x is None else np.atleast_1d(np.asarray(x, float))
     if not np.all(frequency > 0):

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lipmodel.acoustics.arguments import checked
 from lipmodel.acoustics.impedance import impedance
 
 LOWEST = 20.0  # Hz
@@ -26,13 +27,18 @@ class Resonance:
     quality: float | None
 
 
+@checked
 def resonances(bore, air, lowest=None, highest=HIGHEST, wall_loss=True, wavefront="wall"):
     """Peaks of |Z| between `lowest` and `highest` Hz, a list of `Resonance` from the lowest up.
 
     `lowest` is 20 Hz by default, or half of c/(4 L) where that is lower, so that the first
     resonance of a long bore is not missed and all keep their numbers.
     Frequencies within 0.01 cent of the peak of the model; numbered from 1 in the order found.
-    Bumps under 0.4 dB are passed over.
+    Bumps under 0.4 dB are passed over.  bore: a Bore; air: an Air; highest: Hz; wall_loss,
+    wavefront: as for `impedance`.  Raises TypeError.
+
+    >>> [round(r.frequency) for r in resonances(instrument("trumpet"), Air.at(22.0))[:3]]
+    [84, 230, 344]
     """
 
     def size(frequency):

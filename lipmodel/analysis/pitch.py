@@ -28,6 +28,10 @@ def pitch(signal, rate, floor=SILENT, lowest=LOWEST):
 
     `signal` is the mouthpiece pressure in Pa at `rate` Hz.  nan where it is silent (under
     `floor` Pa rms) or not periodic.  Frames are 50 ms, longer for a `lowest` pitch under 45 Hz.
+
+    >>> tone = 100 * np.sin(2 * np.pi * 440 * np.arange(24000) / 48000)
+    >>> bool(abs(pitch(tone, 48000)[1][5] - 440) < 0.1)
+    True
     """
     hop, frame = round(HOP * rate), round(max(FRAME, PERIODS / lowest) * rate)
     count = max(0, (len(signal) - frame) // hop + 1)

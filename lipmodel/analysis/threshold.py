@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import brentq, root
 
+from lipmodel.acoustics.arguments import check
 from lipmodel.acoustics.impedance import impedance
 from lipmodel.lips import MOTIONS, Lips
 from lipmodel.units import MM
@@ -167,7 +168,13 @@ def threshold(bore, air, lips, tension, near, lowest=200.0, highest=25e3) -> Thr
 
     Pressure rises until the loop gain reaches 1 at a frequency within a third of an octave of
     `near` where its phase comes round; then pressure and frequency are solved for exactly.
+    lips: a Lips, such as players["small"]; lowest, highest: Pa.  Raises TypeError.
+
+    >>> found = threshold(instrument("trumpet"), Air.at(22.0), players["small"], 330.0, 346.0)
+    >>> bool(2000 < found.pressure < 5000)
+    True
     """
+    check("threshold", bore, air)
     frequency = near * np.geomspace(2**-BAND, 2**BAND, GRID)
     z = impedance(bore, air, frequency)
 

@@ -150,7 +150,12 @@ def _mouthpiece(section: Mouthpiece):
 
 
 def read_bore(path) -> Bore:
-    """The bore of a bore file: no valve pressed, no slide pulled.  SceneError if it is bad."""
+    """The bore of the bore file at `path`: no valve pressed, no slide pulled.
+
+    Raises SceneError with every problem at once.
+
+    >>> read_bore("hose.toml").length  # doctest: +SKIP
+    """
     return to_bore(read_bore_file(path))
 
 

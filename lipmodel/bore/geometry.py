@@ -58,9 +58,15 @@ class Bore:
             object.__setattr__(self, name, value)
 
     @classmethod
-    def from_points(cls, x, radius, **how) -> "Bore":
-        """Bore through points (x, radius) in metres, straight lines between them."""
-        return cls(x, radius, **how)
+    def from_points(cls, x, radius, *, end="unflanged", **how) -> "Bore":
+        """Bore through points in metres, straight lines between them.
+
+        x, radius: shape (n,); end: "unflanged", "flanged", "closed" or "node".  Raises ValueError.
+
+        >>> Bore.from_points([0.0, 1.0], [0.01, 0.01]).volume
+        0.0003141592653589793
+        """
+        return cls(x, radius, end=end, **how)
 
     @property
     def length(self) -> float:

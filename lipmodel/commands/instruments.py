@@ -1,12 +1,11 @@
 """lipmodel instruments"""
 
-from lipmodel.bore import instruments
-from lipmodel.bore.instruments import row
+from lipmodel.bore.instruments import instruments
 from lipmodel.files import tables
 
 
 def run(args) -> int:
-    rows = [row(name) for name in instruments.names()]
+    rows = [one.to_dict() for one in instruments()]
     if args.json:
         print(tables.json_text({"instruments": rows}), end="")
         return 0

@@ -12,7 +12,7 @@ from lipmodel.files.atomic import scratch
 from lipmodel.files.long_arrays import HELD
 from lipmodel.output.render import STAGES
 from lipmodel.output.render import takes as takes_of
-from lipmodel.scene.scene import Variant, read_scene, refuse_longer
+from lipmodel.scene.scene import Scene, Variant, read_scene, refuse_longer
 from lipmodel.scene.variants import AS_WRITTEN, EITHER, changed
 from lipmodel.sound import alignment
 from lipmodel.sound.alignment import resampled
@@ -46,16 +46,22 @@ class ComparedSound:
     pressure: np.ndarray
 
 
-def variants_of(paths) -> list[tuple[Variant, int]]:
+def scenes_of(given) -> list[Scene]:
+    """Scenes as they are, and those of files; SceneError for a file that is given twice."""
+    places = [Path(g).resolve() for g in given if not isinstance(g, Scene)]
+    for number, place in enumerate(places):
+        if place in places[:number]:
+            again = [g for g in given if not isinstance(g, Scene)][number]
+            raise SceneError(f"{again}: given twice; expected different scenes")
+    return [g if isinstance(g, Scene) else read_scene(g) for g in given]
+
+
+def variants_of(scenes) -> list[tuple[Variant, int]]:
     """All variants of the scenes, ready to be heard beside each other, with the number of their
     scene; SceneError where there are too few or too many."""
-    found, known = [], {}
-    for number, path in enumerate(paths):
-        place = Path(path).resolve()
-        if place in known:
-            raise SceneError(f"{path}: given twice; expected different scenes")
-        known[place] = number
-        variants = read_scene(path).variants
+    found = []
+    for number, scene in enumerate(scenes):
+        variants = scene.variants
         for variant in variants:
             scene = variant.scene
             refuse_longer(scene, HELD / scene.sound.rate_hz, "a comparison")
@@ -64,7 +70,7 @@ def variants_of(paths) -> list[tuple[Variant, int]]:
         few = "expected a scene with a [[variant]], or two scenes"
         many = f"expected {FEWEST} to {MOST}, scenes and variants together"
         told = f"{len(found)} sound{'s' * (len(found) > 1)}"
-        raise SceneError(f"{paths[0]}: {told} to compare: {few if len(found) == 1 else many}")
+        raise SceneError(f"{scenes[0].path}: {told} to compare: {few if len(found) == 1 else many}")
     return found
 
 
@@ -74,18 +80,19 @@ def _plain(variant: Variant) -> Variant:
     return replace(variant, scene=variant.scene.replace(plain))
 
 
-def progress_steps(paths) -> int:
+def progress_steps(given) -> int:
     """Stages of progress that `compare` tells of."""
-    return (STAGES + 1) * len(variants_of(paths)) + 1
+    return (STAGES + 1) * len(variants_of(scenes_of(given))) + 1
 
 
-def compare(paths, hold=None, writer=None, progress=None) -> dict:
+def compare(given, hold=None, writer=None, progress=None) -> dict:
     """The set as numbers and sounds: {"document": compare.json, "sounds": arrays, "curves"}.
 
-    `hold` as in `play_variants`, `writer` and `progress` as in `render.takes`.  Raises SceneError
-    and SimulationError.
+    given: scenes, or paths of their files; `hold` as in `play_variants`, `writer` and `progress`
+    as in `render.takes`.  Raises SceneError and SimulationError.
     """
-    progress, variants = telling(progress), variants_of(paths)
+    progress, scenes = telling(progress), scenes_of(given)
+    variants = variants_of(scenes)
     names = _names(variants)
     takes = _played(variants, names, hold, writer, progress)
     progress.step("loudness")
@@ -102,12 +109,13 @@ def compare(paths, hold=None, writer=None, progress=None) -> dict:
         _row(*given, (even[0], curves[0]))
         for given in zip(takes, even, sounds, curves, strict=True)
     ]
-    _refuse_alike(paths, rows)
+    _refuse_alike(scenes, rows)
     for n, row in enumerate(rows, 1):
         row["file"] = f"sound.{n}.wav"
         row["differs"] = differences.differences(row, rows[0]) if n > 1 else []
     document = {
-        "title": takes[0].report["title"], "version": version(), "scenes": [str(p) for p in paths],
+        "title": takes[0].report["title"], "version": version(),
+        "scenes": [str(s.path) for s in scenes],
         "hold": None if any(v.scene.source for v, _ in variants) else hold or "lips",
         "held": hold_in_words([v for v, _ in variants], hold),
         "loudness_lufs": even[0].lufs, "asked_lufs": asked,
@@ -131,7 +139,9 @@ def _names(variants) -> list[str]:
         if several:
             title = scene.title or Path(scene.path).stem
             name = title if name == AS_WRITTEN else f"{title}: {name}"
-        names.append(name if name not in names else f"{name} ({Path(scene.path).name})")
+        for other in (f"{name} ({Path(scene.path).name})", f"{name} {len(names) + 1}"):
+            name = other if name in names else name
+        names.append(name)
     return names
 
 
@@ -198,11 +208,11 @@ def _told_of(before: dict, after: dict, table: str = "") -> dict:
     return kept
 
 
-def _refuse_alike(paths, rows):
+def _refuse_alike(scenes, rows):
     if len({row["sha256"] for row in rows}) < 2:
         raise SceneError(
-            f"{paths[0]}: all sounds are the same once they are equally loud: expected a change "
-            "that can be heard"
+            f"{scenes[0].path}: all sounds are the same once they are equally loud: expected a "
+            "change that can be heard"
         )
 
 

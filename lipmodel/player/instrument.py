@@ -82,6 +82,9 @@ def load_instrument(what, celsius: float | None = None) -> Instrument:
     air of `celsius` degrees (default: its own, or 22).
 
     SceneError, with every problem at once, where there is none.
+
+    >>> load_instrument("trumpet", celsius=10.0).celsius
+    10.0
     """
     if celsius is not None and not 0 <= celsius <= 40:
         raise SceneError(f"--celsius {celsius:g}: expected a number from 0 to 40 degrees C")

@@ -1,6 +1,6 @@
 """A scene as played, as a value: the arrays of `traces.npz`."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -21,10 +21,10 @@ UNITS = {  # name here: name in traces.npz
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Run:
     """Arrays of shape (n,), SI, read-only, or, of a long take, traces that are sliced like them;
-    `rate` in Hz."""
+    `rate` in Hz; the scene that was played."""
 
     rate: float
     time: np.ndarray
@@ -34,6 +34,12 @@ class Run:
     flow: np.ndarray
     radiated_pressure: np.ndarray
     tension: np.ndarray
+    scene: Scene | None = None
+    performance: object = field(default=None, compare=False)  #: what studies look into
+
+    def __repr__(self):
+        title = self.scene and (self.scene.title or self.scene.path)
+        return f"Run({title!r}, {len(self.time)} samples at {self.rate:g} Hz)"
 
     def __post_init__(self):
         for name in UNITS:
@@ -60,6 +66,8 @@ def run_of(performance: Performance | SourceRun) -> Run:
         flow=played.flow,
         radiated_pressure=performance.radiated_pressure,
         tension=performance.tension,
+        scene=performance.built.scene,
+        performance=performance,
     )
 
 
@@ -74,9 +82,21 @@ def _of_source(found: SourceRun) -> Run:
         flow=driven.flow,
         radiated_pressure=found.radiated_pressure,
         tension=nothing,
+        scene=found.built.scene,
+        performance=found,
     )
 
 
 def simulate(scene: Scene) -> Run:
-    """Play a scene from `read_scene`.  Raises SceneError or SimulationError."""
+    """Play a scene: its traces in SI, and what `notes` and the studies look into.
+
+    scene: a Scene, from `read_scene` or `Scene.from_dict`.  Returns a `Run`, arrays of shape
+    (n,).  Raises TypeError, SceneError and SimulationError.
+
+    >>> run = simulate(scene)  # doctest: +SKIP
+    >>> run.mouthpiece_pressure.max(), notes(run)[0].written  # doctest: +SKIP
+    """
+    if not isinstance(scene, Scene):
+        told = "simulate: scene = {!r}: expected a Scene; read_scene(path) gives one"
+        raise TypeError(told.format(scene if isinstance(scene, str) else type(scene).__name__))
     return run_of(play_source(build(scene)) if scene.source else perform(scene))

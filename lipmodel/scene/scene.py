@@ -4,6 +4,7 @@ Values stay in the units of the file: `player/build.py` makes physics of them.
 """
 
 from dataclasses import dataclass, field, replace
+from os import PathLike
 from pathlib import Path
 from typing import Annotated
 
@@ -93,6 +94,9 @@ class Scene(Table):
         under "variant" gives its variants.
 
         SceneError with every problem at once.
+
+        >>> Scene.from_dict({"instrument": {"name": "hose"}, "player": {"tune": "C4 1"}}).title
+        ''
         """
         return _whole(as_written(tables), _origin("scene", Path(folder)))
 
@@ -229,7 +233,17 @@ def project_folder(folder: Path) -> Path:
 
 
 def read_scene(path) -> Scene:
-    """The scene file at `path` with its variants; every problem at once in one SceneError."""
+    """The scene file at `path` with its variants; every problem at once in one SceneError.
+
+    path: text or a Path.  Raises TypeError for anything else.
+
+    >>> read_scene("my.toml").variants  # doctest: +SKIP
+    """
+    if not isinstance(path, str | PathLike):
+        way = "; Scene.from_dict(tables) takes tables" if isinstance(path, dict) else ""
+        raise TypeError(
+            f"read_scene: path = {type(path).__name__}: expected the path of a scene file{way}"
+        )
     data = toml.load(path)
     if "section" in data and "instrument" not in data:
         raise SceneError(

@@ -125,6 +125,30 @@ def _exponential_mean(values, samples):
 
 
 @dataclass(frozen=True)
+class Loudness:
+    """lufs: BS.1770; true_peak: Pa; spl: dB of the loudest second; laf_max: dB(A), fast."""
+
+    lufs: float
+    true_peak: float
+    spl: float
+    laf_max: float
+
+
+def loudness_of(pressure, rate) -> Loudness:
+    """How loud a pressure is.
+
+    pressure: Pa, shape (n,); rate: Hz.  LUFS are those of a file in which 1.0 is 1 Pa.  Minus
+    infinity for silence.  ITU-R BS.1770-4, IEC 61672 (A, fast).
+
+    >>> tone = np.sin(2 * np.pi * 1000 * np.arange(48000) / 48000)
+    >>> round(loudness(tone, 48000).spl, 1)
+    91.0
+    """
+    pressure = np.asarray(pressure, float)
+    return Loudness(loudness(pressure, rate)[0], true_peak(pressure), *sound_levels(pressure, rate))
+
+
+@dataclass(frozen=True)
 class Leveled:
     """Samples for the file, between -1 and 1 (an array, or `Faded`), and how they came about."""
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from lipmodel.acoustics.bell import barrier, bell, bell_start, energy_shares, half_frequency
+from lipmodel.acoustics.bell import barrier, bell, bell_energy, bell_start, half_frequency
 from lipmodel.player.cached import kept_resonances
 from lipmodel.scene.scene import Scene
 from lipmodel.studies.bores import different_bores
@@ -51,7 +51,7 @@ def _smooth(scene) -> bool:
 
 def _member(name, bore, air, smooth) -> dict:
     mirror_bore = bell(bore)
-    reflected, transmitted = energy_shares(mirror_bore, air, CURVE)
+    reflected, transmitted = bell_energy(mirror_bore, air, CURVE)
     return {
         "name": name,
         "tube_m": round(bell_start(bore), DIGITS),
@@ -67,8 +67,8 @@ def _partials(scene, bore, air, edge) -> list[dict]:
     frequency = np.array([r.frequency for r in numbered if r.frequency < HIGHEST])
     if not len(frequency):
         return []
-    at_bell = energy_shares(bell(bore), air, frequency)[0]
-    at_lips = energy_shares(bore, air, frequency, wall_loss=True)[0]
+    at_bell = bell_energy(bell(bore), air, frequency)[0]
+    at_lips = bell_energy(bore, air, frequency, wall_loss=True)[0]
     rows = []
     for i, f in enumerate(frequency):
         place = edge.turning_point(f) if edge else None

@@ -14,6 +14,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from lipmodel.acoustics.arguments import check
 from lipmodel.acoustics.impedance import reflectance
 from lipmodel.waveguide.filters import delay_response, shelf_response
 from lipmodel.waveguide.ladder import Ladder, line_weights, start_ladder, with_end_filter
@@ -33,12 +34,17 @@ DECAYS = (1500.0, 500.0, 150.0, 50.0, 15.0, 0.0)  # 1/s, artificial attenuation 
 
 
 def ladder_reflectance(ladder: Ladder, frequency):
-    """Reflectance of the time-domain bore at `frequency` in Hz, complex, shape (n,), by its own
-    filters; referred to the bore's first radius like `acoustics.reflectance`."""
-    omega_t = 2 * np.pi * np.asarray(frequency, float) / ladder.rate
+    """Reflectance of the time-domain bore at `frequency` in Hz, complex, of its shape, by its own
+    filters; referred to the bore's first radius like `acoustics.reflectance`.
+
+    >>> ladder = build_ladder(instrument("pipe"), Air.at(22.0), 48000)
+    >>> ladder_reflectance(ladder, [100.0, 200.0]).shape
+    (2,)
+    """
+    shape, k = np.shape(frequency), _front(ladder)
+    omega_t = 2 * np.pi * np.ravel(np.asarray(frequency, float)) / ladder.rate
     r = _sweep(ladder, omega_t, 0.0)[0]
-    k = _front(ladder)
-    return (k + r) / (1 + k * r)
+    return ((k + r) / (1 + k * r)).reshape(shape)[()]
 
 
 def _front(ladder):
@@ -183,8 +189,14 @@ def build_ladder(bore, air, rate) -> Ladder:
     """The time-domain bore at `rate` Hz: from the geometry, then fitted to `reflectance`.
 
     Shelves in two stretches do for bores that widen smoothly; where they cannot stand for the
-    cells between, every cell has its own.
+    cells between, every cell has its own.  bore: a Bore; air: an Air.  Raises TypeError, and
+    SceneError for a rate too low for the bore.
+
+    >>> ladder = build_ladder(instrument("pipe"), Air.at(22.0), 48000)
+    >>> bool(abs(ladder_reflectance(ladder, 200.0)) < 1)
+    True
     """
+    check("build_ladder", bore, air)
     fit, position, rms = _fitted(bore, air, start_ladder(bore, air, rate))
     if rms > NEAR:
         dense = _fitted(bore, air, start_ladder(bore, air, rate, dense=True))

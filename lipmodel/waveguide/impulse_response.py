@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from lipmodel.acoustics.arguments import check
 from lipmodel.lips import PLAYERS
 from lipmodel.waveguide.arrays import at_junctions, end_coefficients, line_taps, shelf_ranges
 from lipmodel.waveguide.fit import build_ladder
@@ -14,8 +15,13 @@ def waveguide_reflection(bore, air, rate, size, end=None):
 
     What comes back to an anechoic lip end of the bore's first radius after a unit pressure
     impulse: the same definition as `reflection_function`, computed by the time loop.  r[0] is
-    the step from the first radius to the first cell.
+    the step from the first radius to the first cell.  rate: Hz; size: samples; end: overrides the
+    bore's own.  Raises TypeError.
+
+    >>> waveguide_reflection(instrument("pipe"), Air.at(22.0), 48000, 512).shape
+    (512,)
     """
+    check("waveguide_reflection", bore, air)
     return echo(build_ladder(bore.replaced_end(end), air, rate), int(size))
 
 

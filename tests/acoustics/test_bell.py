@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from support.bores import finite_element_shape
 
-from lipmodel.acoustics.bell import barrier, bell, bell_start, energy_shares, half_frequency
+from lipmodel.acoustics.bell import barrier, bell, bell_energy, bell_start, half_frequency
 from lipmodel.acoustics.resonances import resonances
 from lipmodel.air import Air
 from lipmodel.bore.assembly import to_bore
@@ -33,7 +33,7 @@ def test_bells_send_back_what_finite_elements_say(name):
     shape = BELLS["shapes"][name]
     frequency = np.array(BELLS["frequencies_hz"])
     expected = np.array(shape["re"]) ** 2 + np.array(shape["im"]) ** 2
-    found, _ = energy_shares(finite_element_shape(shape), AIR, frequency)
+    found, _ = bell_energy(finite_element_shape(shape), AIR, frequency)
     assert np.abs(found - expected).max() < 0.02
 
 
@@ -44,20 +44,20 @@ def test_without_losses_all_of_the_energy_is_accounted_for(name, end):
     bore = TRUMPET if name == "trumpet" else trumpet_with(name)
     frequency = np.arange(20.0, 4000.0, 37.0)
     for seen in (bell(bore), bore):
-        back, out = energy_shares(seen.replaced_end(end), ROOM, frequency)
+        back, out = bell_energy(seen.replaced_end(end), ROOM, frequency)
         np.testing.assert_allclose(back + out, 1, atol=1e-9)
         assert out.min() > 0
 
 
 def test_with_losses_the_walls_take_the_rest():
-    back, out = energy_shares(TRUMPET, ROOM, np.array([230.0, 460.0, 920.0]), wall_loss=True)
+    back, out = bell_energy(TRUMPET, ROOM, np.array([230.0, 460.0, 920.0]), wall_loss=True)
     assert np.all(back + out < 0.95)
-    np.testing.assert_array_equal(energy_shares(TRUMPET.replaced_end("node"), ROOM, [100.0])[1], 0)
+    np.testing.assert_array_equal(bell_energy(TRUMPET.replaced_end("node"), ROOM, [100.0])[1], 0)
 
 
 def test_the_trumpet_bell_is_a_mirror_for_low_partials_and_a_door_for_high_sound():
     partials = [r.frequency for r in resonances(TRUMPET, ROOM, highest=600.0)]
-    back, _ = energy_shares(bell(TRUMPET), ROOM, np.array([*partials[1:4], 1500.0]))
+    back, _ = bell_energy(bell(TRUMPET), ROOM, np.array([*partials[1:4], 1500.0]))
     # measured 0.998, 0.990, 0.979 and 0.17
     assert np.all(back[:3] > 0.95)
     assert back[3] < 0.3
@@ -144,5 +144,5 @@ def test_the_bell_begins_where_the_last_cylinder_ends():
     assert barrier(pipe, ROOM).top is None
     assert barrier(pipe, ROOM).turning_point(300.0) is None
     # a plain end: |R|^2 of the radiation itself, as from any other place of the cylinder
-    whole, end = (energy_shares(b, ROOM, [500.0, 3000.0])[0] for b in (pipe, bell(pipe)))
+    whole, end = (bell_energy(b, ROOM, [500.0, 3000.0])[0] for b in (pipe, bell(pipe)))
     np.testing.assert_allclose(whole, end, atol=1e-9)

@@ -1,5 +1,6 @@
 """The built-in instruments and parts: bore files beside this module, read when asked for."""
 
+from dataclasses import asdict, dataclass
 from functools import cache
 from pathlib import Path
 
@@ -51,7 +52,12 @@ def part(kind: str, name: str) -> BoreFile:
 
 
 def instrument(name: str, valves="0", slide_position: float = 1.0) -> Bore:
-    """A built-in instrument with valves pressed ("0", "2", "13") or the slide at 1 to 7."""
+    """The bore of a built-in instrument with valves pressed ("0", "2", "13") or the slide at 1
+    to 7.  Raises SceneError for a name that is not built in.
+
+    >>> round(instrument("trumpet").length, 2), round(instrument("trumpet", "13").length, 2)
+    (1.39, 1.86)
+    """
     return to_bore(spec(name), valves=valves, slide_position=slide_position)
 
 
@@ -60,21 +66,51 @@ def unknown(name: str, known) -> str:
     return f"expected {one_of(known)}{meant(name, known)}" if known else "none is built in"
 
 
-def row(name: str) -> dict:
-    """What `instruments --json` says of a built-in bore."""
+@dataclass(frozen=True)
+class InstrumentInfo:
+    """What is built in under a name: "instrument" or "teaching", sizes in m and mm."""
+
+    name: str
+    title: str
+    kind: str
+    length_m: float
+    bore_mm: float | None
+    bell_mm: float
+    pitched_in: str | None
+    transposition_semitones: int | None
+    valves: int
+    slide: bool
+    player: str
+
+    def to_dict(self) -> dict:
+        """A row of `instruments --json`."""
+        return asdict(self)
+
+
+def instruments() -> tuple[InstrumentInfo, ...]:
+    """What is built in: instruments to play first, then tubes for teaching.
+
+    >>> [one.name for one in instruments()][:2]
+    ['baritone', 'bugle']
+    """
+    return tuple(info(name) for name in names())
+
+
+def info(name: str) -> InstrumentInfo:
+    """The facts of one built-in bore."""
     built_in = spec(name)
     bore = to_bore(built_in)
     cylinders = [s.diameter_mm for s in built_in.section if s.shape == "cylinder"]
-    return {
-        "name": name,
-        "title": built_in.title,
-        "kind": built_in.kind,
-        "length_m": round(bore.length, 4),
-        "bore_mm": cylinders[0] if cylinders else None,
-        "bell_mm": round(2e3 * float(bore.radius[-1]), 2),
-        "pitched_in": built_in.pitched_in,
-        "transposition_semitones": built_in.transposition_semitones,
-        "valves": len(valve_numbers(built_in)),
-        "slide": has_mark(built_in, "slide"),
-        "player": built_in.player,
-    }
+    return InstrumentInfo(
+        name=name,
+        title=built_in.title,
+        kind=built_in.kind,
+        length_m=round(bore.length, 4),
+        bore_mm=cylinders[0] if cylinders else None,
+        bell_mm=round(2e3 * float(bore.radius[-1]), 2),
+        pitched_in=built_in.pitched_in,
+        transposition_semitones=built_in.transposition_semitones,
+        valves=len(valve_numbers(built_in)),
+        slide=has_mark(built_in, "slide"),
+        player=built_in.player,
+    )

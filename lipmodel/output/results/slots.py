@@ -31,9 +31,9 @@ def slots(scene, *, progress=None) -> Slots:
     told, built = telling(progress), build(scene)
     found = study.slots(built, lambda words: told.step(f"sweeping {words}"))
     rows = (("up", found.up_rows), ("down", found.down_rows))
-    sentences = [
-        f"{len(r)} slot{'s' * (len(r) != 1)} going {way}." for way, r in rows if r
-    ] or ["No slot: the pitch follows the lips."]
+    sentences = [f"{len(r)} slot{'s' * (len(r) != 1)} going {way}." for way, r in rows if r] or [
+        "No slot: the pitch follows the lips."
+    ]
     result = Slots(study.slots_document(found), _drawn, sentences)
     object.__setattr__(result, "built", built)
     object.__setattr__(result, "found", found)
