@@ -3,15 +3,15 @@
 from pathlib import Path
 
 from lipmodel.files import folders, tables
-from lipmodel.player.instrument import load_instrument
-from lipmodel.studies.chart import chart, chart_csv, how, pull_words
+from lipmodel.output.results.instruments import chart
+from lipmodel.studies.chart import chart_csv, how, pull_words
 from lipmodel.units import sharp_or_flat
 
 MOST_SHOWN = 3  # alternatives on a line
 
 
 def run(args) -> int:
-    document = chart(load_instrument(args.what, args.celsius))
+    document = chart(args.what, args.celsius).to_dict()
     if args.out:
         _write(Path(args.out), document)
     if args.json:

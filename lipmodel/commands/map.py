@@ -7,17 +7,15 @@ from lipmodel.commands import target
 from lipmodel.commands.progress import TIME_LEFT, bar
 from lipmodel.errors import SceneError
 from lipmodel.files import folders, tables
-from lipmodel.output.wording import heading
-from lipmodel.player.note_names import resonance_rows
+from lipmodel.output.results.map import Map, map_of
 from lipmodel.player.warm_up import warm_up
 from lipmodel.scene.scene import read_scene
-from lipmodel.studies import map, map_document
+from lipmodel.studies import map
 from lipmodel.studies.map import NoteMap, refuse_too_many
-from lipmodel.studies.map_document import map_sentences, table_csv
+from lipmodel.studies.map_document import table_csv
 from lipmodel.system.cluster import LOCAL, size
 from lipmodel.system.tasks import workers_asked
 from lipmodel.system.workers import get_ready
-from lipmodel.units import note_frequency, note_name
 
 
 def run(args) -> int:
@@ -40,15 +38,14 @@ def run(args) -> int:
     if survey.resume():
         print(f"going on with what {survey.kept} has kept", file=sys.stderr)
     _survey(survey, how)
-    document = map_document.document(survey)
-    rows = resonance_rows(survey.built)
-    _write(place, survey, document, rows)
+    found = map_of(survey)
+    _write(place, found)
     if not survey.problems:
         survey.forget()
     if args.json:
-        print(tables.json_text(document), end="")
+        print(tables.json_text(found.to_dict()), end="")
     else:
-        for sentence in map_sentences(document, rows, scene.notes.read_as):
+        for sentence in found.sentences:
             print(sentence)
         print(f"Wrote {place / 'picture.png'}, map.json and map.csv")
     return 0
@@ -76,25 +73,11 @@ def _stopped(survey: NoteMap) -> str:
     )
 
 
-def _write(place: Path, survey: NoteMap, document: dict, rows):
+def _write(place: Path, found: Map):
     from lipmodel.output.pictures.image_file import figure_bytes
-    from lipmodel.output.pictures.map import map_figure
 
-    scene = survey.built.scene
-    title = heading({"title": scene.title, "scene": Path(scene.path).stem})
-    figure = map_figure(title, document, rows, scene.notes.read_as, _named(survey))
+    document = found.to_dict()
     with folders.folder_written(place) as work:
-        (work / "picture.png").write_bytes(figure_bytes(figure))
+        (work / "picture.png").write_bytes(figure_bytes(found.figure()))
         (work / "map.json").write_text(tables.json_text(document), encoding="utf-8")
         (work / "map.csv").write_text(table_csv(document), encoding="utf-8")
-
-
-def _named(survey: NoteMap) -> list[tuple[float, str]]:
-    """(Hz, name) of every C, E and G as the scene names notes first."""
-    notes = survey.built.scene.notes
-    shift = survey.built.transposition if notes.read_as == "written" else 0
-    return [
-        (note_frequency(m + shift, notes.a4_hz), note_name(m, notes.spelling))
-        for octave in range(12, 108, 12)
-        for m in (octave, octave + 4, octave + 7)
-    ]

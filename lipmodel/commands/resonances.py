@@ -10,40 +10,32 @@ from lipmodel.acoustics.impedance import TABLE, impedance
 from lipmodel.errors import SceneError
 from lipmodel.files import folders, tables
 from lipmodel.files.paths import LARGEST_FILE, read_bytes
-from lipmodel.player.instrument import Instrument, load_instrument
+from lipmodel.output.results.instruments import Series, held_words, series, series_figure
+from lipmodel.player.instrument import Instrument
 from lipmodel.studies.causes import combination_sharpness
-from lipmodel.studies.series import (
-    one_series,
-    series_asked,
-    series_bore,
-    series_document,
-    sharpness,
-)
 from lipmodel.units import sharp_or_flat
 
 
 def run(args) -> int:
     if args.against and not args.out:
         raise SceneError("--against: expected --out DIR too, where the picture goes")
-    instrument = load_instrument(args.what, args.celsius)
-    bores = {held: series_bore(instrument, *held) for held in series_asked(instrument, args.valves)}
-    series = [one_series(instrument, *held, bore) for held, bore in bores.items()]
-    sharpness(instrument, series)
+    found = series(args.what, args.valves, args.celsius)
     measured = _measured(args.against) if args.against else None
     if args.out:
-        _write(Path(args.out), instrument, bores, series, measured)
+        _write(Path(args.out), found, measured)
+    document = found.to_dict()
     if args.json:
-        print(tables.json_text(series_document(instrument, series, bores)), end="")
+        print(tables.json_text(document), end="")
         return 0
-    for one in series:
-        _print(instrument, one, len(series) > 1)
+    for one in document["series"]:
+        _print(found.instrument, one, len(document["series"]) > 1)
     if args.out:
         print(f"Wrote {Path(args.out) / 'picture.png'} and {Path(args.out) / 'impedance.csv'}")
     return 0
 
 
 def _print(instrument: Instrument, one: dict, several: bool):
-    more = f", {_held_words(one)}" if several or one["valves"] != "0" else ""
+    more = f", {held_words(one)}" if several or one["valves"] != "0" else ""
     print(f"{instrument.name}{more}, {instrument.celsius:g} degrees C")
     if one.get("sharp_cents"):
         print(_sharp_words(one))
@@ -57,12 +49,6 @@ def _print(instrument: Instrument, one: dict, several: bool):
         )
 
 
-def _held_words(one: dict) -> str:
-    if one["slide_position"] != 1:
-        return f"slide position {one['slide_position']:g}"
-    return "open" if one["valves"] == "0" else f"valves {one['valves']}"
-
-
 def _series_words(row: dict) -> str:
     return "" if row["cents_from_harmonic"] is None else f"{row['cents_from_harmonic']:+.1f}"
 
@@ -74,23 +60,18 @@ def _sharp_words(one: dict) -> str:
     return f"  the series as a whole: {words} of equal semitones from the first{more}"
 
 
-def _write(folder: Path, instrument: Instrument, bores, series, measured):
+def _write(place: Path, found: Series, measured):
     from lipmodel.output.pictures.image_file import figure_bytes
-    from lipmodel.output.pictures.impedance import impedance_figure
 
-    curves, columns = [], {"frequency_hz": TABLE}
-    for one, bore in zip(series, bores.values(), strict=True):
-        z = impedance(bore, instrument.air, TABLE)
-        curves.append((_held_words(one), TABLE, np.abs(z)))
+    columns, document = {"frequency_hz": TABLE}, found.to_dict()
+    for one, bore in zip(document["series"], found.bores.values(), strict=True):
+        z = impedance(bore, found.instrument.air, TABLE)
         held = one["valves"] if one["slide_position"] == 1 else f"p{one['slide_position']:g}"
-        tag = "" if len(bores) == 1 else f"_{held}"
+        tag = "" if len(found.bores) == 1 else f"_{held}"
         columns[f"real_pa_s_m3{tag}"], columns[f"imaginary_pa_s_m3{tag}"] = z.real, z.imag
-    rows = series[0]["resonances"] if len(series) == 1 else []
-    figure = impedance_figure(instrument.name, curves, rows, measured=measured)
-    with folders.folder_written(folder) as work:
-        (work / "picture.png").write_bytes(figure_bytes(figure))
+    with folders.folder_written(place) as work:
+        (work / "picture.png").write_bytes(figure_bytes(series_figure(found, measured)))
         (work / "impedance.csv").write_text(tables.columns_csv(columns), encoding="utf-8")
-        document = series_document(instrument, series, bores)
         (work / "resonances.json").write_text(tables.json_text(document), encoding="utf-8")
 
 

@@ -2,16 +2,13 @@
 
 from pathlib import Path
 
-import numpy as np
-
-from lipmodel.acoustics.impedance import impedance
 from lipmodel.commands import target
 from lipmodel.commands.progress import bar
 from lipmodel.files import folders, tables
-from lipmodel.player.build import build
+from lipmodel.output.results.slots import Slots, slots
 from lipmodel.player.warm_up import warm_up
 from lipmodel.scene.scene import read_scene
-from lipmodel.studies.slots import COLUMNS, Slots, slots, slots_document, sweep_columns
+from lipmodel.studies.slots import sweep_table
 from lipmodel.units import nearest_note, note_name
 
 
@@ -20,22 +17,20 @@ def run(args) -> int:
     scene.needs_player("lipmodel slots")
     with bar(3, "{desc} {bar}", args.json) as progress:
         warm_up(progress.say)
-        built = build(scene)
-        found = slots(built, lambda words: progress.step(f"sweeping {words}"))
-        document = slots_document(found)
+        found = slots(scene, progress=progress)
         if not args.json or args.out:
             place = target.folder(args.out, "") / f"{Path(args.scene).stem}-slots"
             progress.step("drawing")
-            _write(place, scene, built, found, document)
+            _write(place, found)
     if args.json:
-        print(tables.json_text(document), end="")
+        print(tables.json_text(found.to_dict()), end="")
         return 0
-    _tell(built, found)
+    _tell(found.built, found.found)
     print(f"Wrote {place / 'picture.png'}, slots.json and sweep.csv beside it")
     return 0
 
 
-def _tell(built, found: Slots):
+def _tell(built, found):
     print(f"{built.scene.title or Path(built.scene.path).stem}: where each note holds")
     for words, rows in (("going up", found.up_rows), ("going down", found.down_rows)):
         print(f"\n{words}: partial  note     setting from-to Hz (cents)  plays Hz  from peak"
@@ -59,19 +54,11 @@ def _line(built, row) -> str:
     )
 
 
-def _write(folder: Path, scene, built, found: Slots, document):
+def _write(place: Path, found: Slots):
     from lipmodel.output.pictures.image_file import figure_bytes
-    from lipmodel.output.pictures.slots import slots_figure
 
-    frequency = np.arange(20.0, 1.3 * float(found.up.tension.max()), 1.0)
-    size = np.abs(impedance(built.bore, built.air, frequency))
-    title = scene.title or Path(scene.path).stem
-    figure = slots_figure(title, document, found.resonances, (frequency, size),
-                          built.transposition, scene.notes.a4_hz)  # fmt: skip
-    table = {"going_up": np.r_[np.ones(len(found.up.tension)), np.zeros(len(found.down.tension))]}
-    up, down = sweep_columns(found.up), sweep_columns(found.down)
-    table |= {name: np.concatenate([up[name], down[name]]) for name in COLUMNS}
-    with folders.folder_written(folder) as work:
-        (work / "picture.png").write_bytes(figure_bytes(figure))
-        (work / "slots.json").write_text(tables.json_text(document), encoding="utf-8")
+    with folders.folder_written(place) as work:
+        (work / "picture.png").write_bytes(figure_bytes(found.figure()))
+        (work / "slots.json").write_text(tables.json_text(found.to_dict()), encoding="utf-8")
+        table = sweep_table(found.found)
         (work / "sweep.csv").write_text(tables.columns_csv(table), encoding="utf-8")

@@ -1,75 +1,39 @@
 """lipmodel why"""
 
 import sys
-from dataclasses import replace
 from pathlib import Path
 
-from lipmodel.bore.valves import parse_valves, valve_set
-from lipmodel.errors import SceneError
 from lipmodel.files import audio, folders, tables
-from lipmodel.files.schema import shown
+from lipmodel.output.results.instruments import Explanation, why
 from lipmodel.player.held_note import RATE
-from lipmodel.player.instrument import Instrument, load_instrument
 from lipmodel.player.warm_up import warm_up
-from lipmodel.studies.why import Explanation, Question, both_sounds, why
-from lipmodel.units import parse_note
+from lipmodel.studies.why import both_sounds
 
 
 def run(args) -> int:
-    question = _question(args, load_instrument(args.what, args.celsius))
-    answer = why(question)
+    found = why(args.note, args.what, args.valves, args.celsius)
     if args.out:
-        _write(Path(args.out), question, answer)
+        _write(Path(args.out), found)
     if args.json:
-        print(tables.json_text(answer.document), end="")
+        print(tables.json_text(found.to_dict()), end="")
         return 0
-    for sentence in answer.document["sentences"]:
+    for sentence in found.sentences:
         print(sentence)
     if args.out:
         print(f"Wrote {Path(args.out) / 'why.html'} and why.json beside it")
     return 0
 
 
-def _question(args, instrument: Instrument) -> Question:
-    try:
-        number = parse_note(args.note)
-    except ValueError as error:
-        raise SceneError(f"NOTE {shown(args.note)}: {error}") from error
-    if instrument.scene is None or instrument.scene.notes.read_as == "written":
-        number += instrument.spec.transposition_semitones or 0
-    if not 0 <= number <= 127:
-        raise SceneError(f"NOTE {shown(args.note)}: expected a note that sounds from C-1 to G9")
-    # named as it was asked for
-    sharp, flat = set("#♯") & set(args.note), set("b♭") & set(args.note)
-    spelling = "sharps" if sharp else "flats" if flat else instrument.spelling
-    valves = _valves(args.valves, instrument)
-    return Question(replace(instrument, spelling=spelling), number, valves)
-
-
-def _valves(given, instrument: Instrument) -> str | None:
-    if given is None:
-        return None
-    try:
-        valves = parse_valves(given)
-    except ValueError as error:
-        raise SceneError(f"--valves {given}: {error}") from error
-    try:
-        valve_set(instrument.spec, valves)
-    except SceneError as error:
-        raise SceneError(f"--valves {given}: {error}") from error
-    return valves
-
-
-def _write(folder: Path, question: Question, answer: Explanation):
+def _write(folder: Path, found: Explanation):
     from lipmodel.output.pages.why import why_page
 
     warm_up(lambda text: print(text, file=sys.stderr))
-    sounds = both_sounds(question, answer)
-    remedy = answer.remedy.do if "remedy" in sounds else ""
+    sounds = both_sounds(found.question, found.answer)
+    remedy = found.answer.remedy.do if "remedy" in sounds else ""
     flac = {key: audio.sound_bytes(samples, RATE, "flac") for key, samples in sounds.items()}
-    page = why_page(answer.document, flac, "audio/flac", remedy)
+    page = why_page(found.to_dict(), flac, "audio/flac", remedy)
     with folders.folder_written(folder) as work:
         for key, samples in sounds.items():
             (work / f"{key}.wav").write_bytes(audio.sound_bytes(samples, RATE))
         (work / "why.html").write_text(page, encoding="utf-8")
-        (work / "why.json").write_text(tables.json_text(answer.document), encoding="utf-8")
+        (work / "why.json").write_text(tables.json_text(found.to_dict()), encoding="utf-8")

@@ -111,6 +111,14 @@ def sweep_columns(sweep) -> dict:
     return dict(zip(COLUMNS, values, strict=True))
 
 
+def sweep_table(found: Slots) -> dict:
+    """Both sweeps below each other, the way up marked by 1."""
+    up, down = sweep_columns(found.up), sweep_columns(found.down)
+    going_up = np.r_[np.ones(len(found.up.tension)), np.zeros(len(found.down.tension))]
+    both = {name: np.concatenate([up[name], down[name]]) for name in COLUMNS}
+    return {"going_up": going_up} | both
+
+
 def slots_document(found: Slots) -> dict:
     def plain(values):
         return [None if np.isnan(v) else round(float(v), 5) for v in values]
