@@ -36,7 +36,7 @@ class Built:
     @property
     def outside(self) -> Air:
         """The air of the room."""
-        return self.air.room if isinstance(self.air, AirColumn) else self.air
+        return self.air.at_open_end
 
     @property
     def transposition(self) -> int:
@@ -106,7 +106,7 @@ def scene_bore(scene: Scene, spec: BoreFile, slide_position=None, valves=None) -
     if valves is None:
         in_phrase = scene.player is not None and scene.player.tension_hz is None
         valves = "0" if in_phrase else given.valves
-    position = first_position(scene) if slide_position is None else slide_position
+    position = first_slide_position(scene) if slide_position is None else slide_position
     with naming(scene):
         return assembly.to_bore(
             spec,
@@ -118,7 +118,7 @@ def scene_bore(scene: Scene, spec: BoreFile, slide_position=None, valves=None) -
         )
 
 
-def first_position(scene: Scene) -> float:
+def first_slide_position(scene: Scene) -> float:
     """Where the scene has the slide first."""
     given = scene.instrument.slide_position
     return given if np.isscalar(given) else given[0][1]
@@ -151,9 +151,8 @@ def build(scene: Scene, *, held: bool = False, rate: float | None = None) -> Bui
         bore = scene_bore(scene, spec, 1.0 if slide_moves(scene) else None)
     with naming(scene):
         ladder = shared_ladder(BoreKey(bore, air), float(rate or scene.sound.rate_hz))
-    lips_air = air.lips if isinstance(air, AirColumn) else air
     lips = player_lips(scene, spec)
-    horn = Horn(ladder, lips, lips_air.density, scene.instrument.throat_loss)
+    horn = Horn(ladder, lips, air.at_lips.density, scene.instrument.throat_loss)
     return Built(scene, spec, air, bore, horn)
 
 
