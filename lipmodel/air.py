@@ -110,6 +110,24 @@ class Air:
         everywhere.  Returns an `Air` whose five values broadcast against `share`."""
         return self
 
+    def arrays(self, share) -> "Profile":
+        """The same as arrays of the shape of `share`."""
+        return Profile(*(np.full(np.shape(share), getattr(self, f.name)) for f in fields(Air)))
+
+    def at_share(self, share: float) -> "Air":
+        """The air at a `share` of the tube (0 lip end, 1 open end)."""
+        return self
+
+    @property
+    def at_lips(self) -> "Air":
+        """The air at the lip end."""
+        return self
+
+    @property
+    def at_open_end(self) -> "Air":
+        """The air at the open end and outside."""
+        return self
+
 
 @dataclass(frozen=True)
 class AirColumn:
@@ -129,12 +147,29 @@ class AirColumn:
 
     def along(self, share):
         """The five properties at a `share` of the tube (0 lip end, 1 open end), shape (n,)."""
-        share = np.asarray(share, float)
-        values = [
+        return Profile(*self._values(np.asarray(share, float)))
+
+    arrays = along
+
+    def at_share(self, share: float) -> Air:
+        """The air at a `share` of the tube (0 lip end, 1 open end)."""
+        return Air(*self._values(float(share)))
+
+    def _values(self, share):
+        return [
             (1 - share) * getattr(self.lips, f.name) + share * getattr(self.room, f.name)
             for f in fields(Air)
         ]
-        return Profile(*values)
+
+    @property
+    def at_lips(self) -> Air:
+        """The air at the lip end."""
+        return self.lips
+
+    @property
+    def at_open_end(self) -> Air:
+        """The air at the open end and outside."""
+        return self.room
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,6 +181,10 @@ class Profile:
     viscosity: np.ndarray
     heat_ratio: np.ndarray
     prandtl: np.ndarray
+
+    def __getitem__(self, index) -> "Profile":
+        """The properties at these places."""
+        return Profile(*(getattr(self, f.name)[index] for f in fields(self)))
 
 
 def _water_fraction(celsius, humidity, pascal):

@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pytest
 from CoolProp.CoolProp import HAPropsSI, PropsSI
 
@@ -103,6 +104,17 @@ def test_a_warm_column_goes_from_breath_to_room():
     assert ends.sound_speed[0] == Air.at(34.0, 1.0, co2=0.04).sound_speed
     assert ends.sound_speed[2] == room.sound_speed
     assert ends.density[1] == pytest.approx(0.5 * (ends.density[0] + ends.density[2]))
+
+
+@pytest.mark.parametrize("air", [Air.at(18.0), AirColumn.breath(Air.at(18.0))])
+def test_air_at_one_place_is_that_of_the_profile_to_the_bit(air):
+    shares = np.linspace(0, 1, 7)
+    profile = air.arrays(shares)
+    for share, speed, density in zip(shares, profile.sound_speed, profile.density, strict=True):
+        here = air.at_share(share)
+        assert (here.sound_speed, here.density) == (speed, density)
+    assert (air.at_lips, air.at_open_end) == (air.at_share(0.0), air.at_share(1.0))
+    assert profile[[0, 6]].prandtl.tolist() == [air.at_lips.prandtl, air.at_open_end.prandtl]
 
 
 BAD = {

@@ -77,8 +77,7 @@ def bell_energy(bore, air, frequency, wall_loss=False, wavefront="wall"):
     p, u = load, np.ones(len(omega), complex)
     for a, b, c, d in chain(bore, air, omega, wall_loss, wavefront, step=-1):
         p, u = a * p + b * u, c * p + d * u
-    lips = air.along(np.array([0.0]))
-    zc = float(np.ravel(lips.density * lips.sound_speed)[0]) / (np.pi * bore.radius[0] ** 2)
+    zc = air.at_lips.impedance(np.pi * bore.radius[0] ** 2)
     transmitted = 4 * zc * load.real / np.abs(p + zc * u) ** 2
     return reflected.reshape(shape)[()], transmitted.reshape(shape)[()]
 
@@ -138,7 +137,7 @@ def barrier(bore, air, wavefront="wall") -> Barrier:
     pieces = wavefronts.pieces(_redrawn(bore, start, spans), wavefront)
     way = np.cumsum(pieces.length) - pieces.length / 2
     middle = pieces.x + pieces.axial / 2 + start
-    speed = np.ravel(air.along(np.array([1.0])).sound_speed)[0]
+    speed = air.at_open_end.sound_speed
     found = [_cutoff(pieces, way, middle, speed, a, b) for a, b, _, _ in spans]
     smoothed = any(shape == "points" for _, _, shape, _ in spans)
     return Barrier(*(np.concatenate(part) for part in zip(*found, strict=True)), smoothed)

@@ -6,8 +6,6 @@ see Ernoult and Kergomard, Acta Acustica 4(2), 7, 2020).  A sudden step is a cha
 inertance of the step itself is left out.
 """
 
-from types import SimpleNamespace
-
 import numpy as np
 
 from lipmodel.acoustics.arguments import of_frequency
@@ -21,19 +19,10 @@ TABLE = np.arange(20.0, 2000.0, 0.5)  # Hz, of every impedance.csv
 LONGEST_PIECE = 20e-3  # m, of a sloping lossy piece
 
 
-def _elements(bore, air, wall_loss, wavefront):
+def _elements(bore, wall_loss, wavefront):
+    """The pieces, and the share of the tube at which each has its middle."""
     pieces = wavefronts.pieces(bore, wavefront, LONGEST_PIECE if wall_loss else None)
-    middle = (pieces.x + pieces.axial / 2) / bore.length
-    return pieces, air.along(middle)
-
-
-class _At:
-    """The properties of air at one piece."""
-
-    def __init__(self, air, index):
-        for name in ("sound_speed", "density", "viscosity", "heat_ratio", "prandtl"):
-            value = np.asarray(getattr(air, name))
-            setattr(self, name, float(value if value.ndim == 0 else value[index]))
+    return pieces, (pieces.x + pieces.axial / 2) / bore.length
 
 
 def cone_matrix(length, r_in, r_out, gamma, z_area):
@@ -71,10 +60,9 @@ def _tube_matrix(length, gamma, z):
 def along(bore, air, omega, wall_loss=True, wavefront="wall", decay=0.0, step=1):
     """(pieces, i, gamma, Zc S) of every piece i from lip end to open end (`step` -1: the other
     way), as `piece_matrix` takes them; `omega` in rad/s above 0, shape (n,), `decay` in 1/s."""
-    pieces, props = _elements(bore, air, wall_loss, wavefront)
-    uniform = np.ndim(props.sound_speed) == 0
+    pieces, share = _elements(bore, wall_loss, wavefront)
     for i in range(len(pieces.x))[::step]:
-        here = air if uniform else _At(props, i)
+        here = air.at_share(share[i])
         mean = 0.5 * (pieces.r_in[i] + pieces.r_out[i])
         gamma, z = propagation(mean, omega, here, wall_loss)
         yield pieces, i, gamma + decay / here.sound_speed, z * np.pi * mean**2
@@ -97,12 +85,8 @@ def chain(bore, air, omega, wall_loss=True, wavefront="wall", decay=0.0, step=1)
 
 def _product(bore, air, omega, wall_loss, wavefront, decay):
     """The chain's product (A, B, C, D), all pieces at once: quicker for a few frequencies."""
-    pieces, props = _elements(bore, air, wall_loss, wavefront)
-    if np.ndim(props.sound_speed):
-        columns = ("sound_speed", "density", "viscosity", "heat_ratio", "prandtl")
-        here = SimpleNamespace(**{n: np.asarray(getattr(props, n))[:, None] for n in columns})
-    else:
-        here = air
+    pieces, share = _elements(bore, wall_loss, wavefront)
+    here = air.along(share[:, None])
     r_in, r_out, length, area = (
         v[:, None] for v in (pieces.r_in, pieces.r_out, pieces.length, pieces.area)
     )
@@ -122,20 +106,10 @@ def _product(bore, air, omega, wall_loss, wavefront, decay):
     return chain[0, :, 0, 0], chain[0, :, 0, 1], chain[0, :, 1, 0], chain[0, :, 1, 1]
 
 
-def _at_open_end(air):
-    props = air.along(np.array([1.0]))
-    return air if np.ndim(props.sound_speed) == 0 else _At(props, 0)
-
-
-def _at_lip_end(air):
-    props = air.along(np.array([0.0]))
-    return air if np.ndim(props.sound_speed) == 0 else _At(props, 0)
-
-
 def open_load(bore, air, omega, wavefront="wall"):
     """What the open end works against, Pa s/m3, complex, shape of `omega` (rad/s)."""
     angle = wavefronts.end_angle(bore) if wavefront == "wall" else 0.0
-    return end_load(bore.radius[-1], angle, omega, _at_open_end(air), bore.end)
+    return end_load(bore.radius[-1], angle, omega, air.at_open_end, bore.end)
 
 
 def _impedance(bore, air, omega, wall_loss, wavefront, decay=0.0):
@@ -191,7 +165,7 @@ def reflectance(bore, air, frequency, wall_loss=True, end=None, wavefront="wall"
     result = np.full(frequency.shape, 1.0 if bore.end == "closed" else -1.0, complex)
     if np.any(~still):
         z = _impedance(bore, air, omega[~still], wall_loss, wavefront, decay)
-        lips = _at_lip_end(air)
+        lips = air.at_lips
         ratio = z * np.pi * bore.radius[0] ** 2 / (lips.density * lips.sound_speed)
         result[~still] = (ratio - 1) / (ratio + 1)
     return result

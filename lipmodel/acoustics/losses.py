@@ -47,9 +47,7 @@ def propagation(radius, omega, air, wall_loss=True):
     area = np.pi * np.square(radius)
     if not wall_loss:
         gamma = 1j * omega / air.sound_speed
-        return gamma, air.impedance(area) if hasattr(air, "impedance") else (
-            air.density * air.sound_speed / area
-        )
+        return gamma, air.density * air.sound_speed / area
     shear = radius * np.sqrt(omega * air.density / air.viscosity)
     viscous = profile_function(shear)
     thermal = profile_function(shear * np.sqrt(air.prandtl))

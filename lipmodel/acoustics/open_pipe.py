@@ -24,18 +24,8 @@ def open_end_sum(bore, air, frequency, wall_loss=True):
     `frequency` in Hz above 0, complex allowed."""
     frequency = np.atleast_1d(frequency)
     omega = 2 * np.pi * frequency
-    props = air.along(np.array([0.0]))
-    at_lips = _Here(props)
-    load = end_load(bore.radius[0], 0.0, omega, at_lips)
+    load = end_load(bore.radius[0], 0.0, omega, air.at_lips)
     return impedance(bore, air, frequency, wall_loss) + load
-
-
-class _Here:
-    """Sound speed and density at one place, as numbers."""
-
-    def __init__(self, props):
-        self.sound_speed = float(np.ravel(props.sound_speed)[0])
-        self.density = float(np.ravel(props.density)[0])
 
 
 def natural_frequencies(bore, air, lowest=LOWEST, highest=HIGHEST, wall_loss=True):

@@ -122,15 +122,10 @@ def linear(lips, tension, mouth, density) -> Linear:
     )
 
 
-def _density(air) -> float:
-    """Density in kg/m3 of the air at the lips."""
-    return float(np.ravel(air.along(np.array([0.0])).density)[0])
-
-
 def growth(bore, air, lips, tension, mouth, near):
     """Growth in 1/s and frequency in Hz of the mode nearest to `near` Hz, by the secant method
     on the complex frequency with the exact impedance, or None where it does not converge."""
-    valve = linear(lips, tension, mouth, _density(air))
+    valve = linear(lips, tension, mouth, air.at_lips.density)
 
     def value(s):
         return 1 - valve.loop_gain(s, impedance(bore, air, np.array([s / (2j * np.pi)]))[0])
@@ -179,7 +174,7 @@ def threshold(bore, air, lips, tension, near, lowest=200.0, highest=25e3) -> Thr
     z = impedance(bore, air, frequency)
 
     def excess(pressure):
-        return _gain(linear(lips, tension, pressure, _density(air)), frequency, z)[0] - 1
+        return _gain(linear(lips, tension, pressure, air.at_lips.density), frequency, z)[0] - 1
 
     before = None
     for pressure in np.geomspace(lowest, highest, RISE):
@@ -191,7 +186,7 @@ def threshold(bore, air, lips, tension, near, lowest=200.0, highest=25e3) -> Thr
     else:
         return None
     start = brentq(excess, before, pressure, xtol=1.0)
-    _, heard = _gain(linear(lips, tension, start, _density(air)), frequency, z)
+    _, heard = _gain(linear(lips, tension, start, air.at_lips.density), frequency, z)
     return _exactly(bore, air, lips, tension, start, heard or near)
 
 
@@ -200,7 +195,7 @@ def _exactly(bore, air, lips, tension, pressure, heard):
 
     def balance(scaled):
         mouth, f = scaled * [pressure, heard]
-        valve = linear(lips, tension, mouth, _density(air))
+        valve = linear(lips, tension, mouth, air.at_lips.density)
         gain = valve.loop_gain(2j * np.pi * f, impedance(bore, air, np.array([f]))[0])
         return [gain.real - 1, gain.imag]
 

@@ -7,6 +7,7 @@ source, except where a line says otherwise.
 import numpy as np
 
 from lipmodel.player import embouchure
+from lipmodel.player.breakpoints import Breakpoints
 
 # s from no breath to all of it.  plain: the calibrated player's; tongued: the tongue opens on full
 # pressure, which sinks a little as the air begins to flow; breath: no tongue at all
@@ -23,15 +24,14 @@ def breath(note) -> list:
     span = end - note.start
     rise = min(ATTACKS[note.attack], span / 4)
     release = min(note.release, span / 4)
-    inner = [] if np.isscalar(note.pressure) else note.pressure
-    points = [(note.start, 0.0), (note.start + rise, note.pressure_at(rise))]
+    points = [(note.start, 0.0), (note.start + rise, note.pressure.at(rise))]
     if note.attack == "tongued":
         settled = min(SETTLED, span / 3)
         points[1] = (points[1][0], SURGE * points[1][1])
-        points.append((note.start + settled, note.pressure_at(settled)))
+        points.append((note.start + settled, note.pressure.at(settled)))
     begun = points[-1][0] - note.start
-    points += [(note.start + t, p) for t, p in inner if begun < t < span - release]
-    points.append((end - release, note.pressure_at(span - release)))
+    points += [(note.start + t, p) for t, p in note.pressure.points if begun < t < span - release]
+    points.append((end - release, note.pressure.at(span - release)))
     if note.vibrato is not None and note.vibrato.by == "breath":
         share = note.vibrato.depth_percent / 100
         points = _waved(note, points, lambda wave: 1 + share * wave)
@@ -50,11 +50,11 @@ def lips(note) -> list:
     ]
     points += [
         (note.start + time, setting)
-        for (time, _), setting in zip(note.bends, note.settings, strict=True)
+        for time, setting in zip(note.bends.times, note.settings, strict=True)
         if embouchure.SETTLING < time < span - release
     ]
     points.append((note.end - release / 2, note.settings[-1]))
-    if note.follow:
+    if note.follow.moves:
         points = _following(note, points)
     if note.vibrato is None or note.vibrato.by != "lips":
         return points
@@ -63,8 +63,8 @@ def lips(note) -> list:
     return _waved(note, points, lambda wave: 2 ** (swing * wave / 1200))
 
 
-def swayed(note) -> list:
-    """Slide positions (s after the start, position) of one note with its vibrato by slide."""
+def swayed(note) -> Breakpoints:
+    """Slide positions of one note with its vibrato by slide."""
     if note.vibrato is None or note.vibrato.by != "slide":
         return note.slide
     # a position is a semitone; the lips, which stay, hold the pitch back a little
@@ -72,17 +72,16 @@ def swayed(note) -> list:
     last = note.end - note.start
     if last <= VIBRATO_AFTER:
         return note.slide
-    times, places = np.array(note.slide).T
     at, wave = _wave(note.vibrato.rate_hz, VIBRATO_AFTER, last)
-    early = [point for point in note.slide if point[0] < VIBRATO_AFTER]
-    waved = np.interp(at, times, places) + swing * wave
-    return [*early, *zip(at.tolist(), waved.tolist(), strict=True)]
+    early = [point for point in note.slide.points if point[0] < VIBRATO_AFTER]
+    waved = note.slide.at(at) + swing * wave
+    return Breakpoints.of([*early, *zip(at, waved, strict=True)])
 
 
 def _following(note, points) -> list:
     """Breakpoints of lips that follow the slide."""
     times, settings = np.array(points).T
-    more = note.start + np.array([t for t, _ in note.follow])
+    more = note.start + np.array(note.follow.times)
     at = np.unique([*times, *more[(more > times[0]) & (more < times[-1])]])
     followed = np.exp(np.interp(at, times, np.log(settings))) * note.follows(at - note.start)
     return list(zip(at.tolist(), followed.tolist(), strict=True))

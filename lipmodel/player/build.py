@@ -12,6 +12,7 @@ from lipmodel.bore.geometry import Bore
 from lipmodel.bore.valves import valve_set
 from lipmodel.errors import SceneError
 from lipmodel.lips import DYNAMICS, PLAYERS, Lips
+from lipmodel.player.breakpoints import Breakpoints
 from lipmodel.player.cached import BoreKey, kept_passage, kept_radiation_filter, shared_ladder
 from lipmodel.scene.scene import Scene
 from lipmodel.sound.passage import Passage
@@ -36,7 +37,7 @@ class Built:
     @property
     def outside(self) -> Air:
         """The air of the room."""
-        return self.air.room if isinstance(self.air, AirColumn) else self.air
+        return self.air.at_open_end
 
     @property
     def transposition(self) -> int:
@@ -106,7 +107,7 @@ def scene_bore(scene: Scene, spec: BoreFile, slide_position=None, valves=None) -
     if valves is None:
         in_phrase = scene.player is not None and scene.player.tension_hz is None
         valves = "0" if in_phrase else given.valves
-    position = first_position(scene) if slide_position is None else slide_position
+    position = first_slide_position(scene) if slide_position is None else slide_position
     with naming(scene):
         return assembly.to_bore(
             spec,
@@ -118,10 +119,9 @@ def scene_bore(scene: Scene, spec: BoreFile, slide_position=None, valves=None) -
         )
 
 
-def first_position(scene: Scene) -> float:
+def first_slide_position(scene: Scene) -> float:
     """Where the scene has the slide first."""
-    given = scene.instrument.slide_position
-    return given if np.isscalar(given) else given[0][1]
+    return Breakpoints.of(scene.instrument.slide_position).first
 
 
 def held_valves(scene: Scene) -> str:
@@ -132,10 +132,14 @@ def held_valves(scene: Scene) -> str:
 def slide_moves(scene: Scene) -> bool:
     """Whether the slide may move while the scene is played: its ladder is then made at
     position 1, and the tube that the slide adds lengthens a line."""
-    given = scene.instrument.slide_position
     if scene.player is None:
         return False
-    return scene.player.tension_hz is None or not np.isscalar(given)
+    return scene.player.tension_hz is None or slide_is_led(scene)
+
+
+def slide_is_led(scene: Scene) -> bool:
+    """Whether [instrument] gives the slide breakpoints, be it one."""
+    return isinstance(scene.instrument.slide_position, tuple)
 
 
 def build(scene: Scene, *, held: bool = False, rate: float | None = None) -> Built:
@@ -151,17 +155,15 @@ def build(scene: Scene, *, held: bool = False, rate: float | None = None) -> Bui
         bore = scene_bore(scene, spec, 1.0 if slide_moves(scene) else None)
     with naming(scene):
         ladder = shared_ladder(BoreKey(bore, air), float(rate or scene.sound.rate_hz))
-    lips_air = air.lips if isinstance(air, AirColumn) else air
     lips = player_lips(scene, spec)
-    horn = Horn(ladder, lips, lips_air.density, scene.instrument.throat_loss)
+    horn = Horn(ladder, lips, air.at_lips.density, scene.instrument.throat_loss)
     return Built(scene, spec, air, bore, horn)
 
 
-def note_pressure(built: Built, note, frequency: float):
-    """Mouth pressure of a note in Pa: a number, or breakpoints from the note's start."""
+def note_pressure(built: Built, note, frequency: float) -> Breakpoints:
+    """Mouth pressure of a note in Pa, from the note's start."""
     if note.pressure_kpa is None:
         dynamic = note.dynamic or built.scene.player.dynamic
-        return DYNAMICS[dynamic] * built.horn.lips.threshold_per_hz * frequency
-    if np.isscalar(note.pressure_kpa):
-        return note.pressure_kpa * KPA
-    return [(t, v * KPA) for t, v in note.pressure_kpa]
+        marked = DYNAMICS[dynamic] * built.horn.lips.threshold_per_hz * frequency
+        return Breakpoints.of(marked)
+    return Breakpoints.of(note.pressure_kpa).scaled(KPA)

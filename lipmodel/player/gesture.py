@@ -1,10 +1,11 @@
 """PlannedNote, Gesture, steady part of a note."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
 from lipmodel.player import embouchure
+from lipmodel.player.breakpoints import Breakpoints
 from lipmodel.player.slide import Motion
 from lipmodel.scene.player import Vibrato
 
@@ -12,53 +13,46 @@ VALVE_TRAVEL = 0.035  # s, of a valve from up to down
 LONGEST_NOTE_MEASURED = 0.5  # s
 
 
-@dataclass
+STILL = Breakpoints.of(1.0)
+
+
+@dataclass(frozen=True)
 class PlannedNote:
-    """A note of a phrase as it will be played, SI; `bends` are (time after start, cents)."""
+    """A note of a phrase as it will be played, SI; breakpoints count from its start."""
 
     name: str
     semitone: int
     start: float
     end: float
     frequency: float
-    pressure: object
+    pressure: Breakpoints
     valves: str
     lines: np.ndarray
-    bends: list
-    settings: list = field(default_factory=list)  #: tension at every bend point
+    bends: Breakpoints  #: cents
+    settings: tuple[float, ...] = ()  #: tension at every bend point
     slope: float = embouchure.SLOPE
     attack: str = "plain"
     release: float = 0.03  #: s, in which the breath falls at the end
     vibrato: Vibrato | None = None
-    slide: list = field(default_factory=lambda: [(0.0, 1.0)])  #: (time after start, position)
+    slide: Breakpoints = STILL  #: position
     pulls: tuple[float, float] = (0.0, 0.0)  #: mm, of the first and third valve's slide
     valve_tube: float = 0.0  #: m
-    follow: list = field(default_factory=list)  #: (time after start, column over its first, 1)
+    follow: Breakpoints = STILL  #: the column over its first
     leaving: float = 0.0  #: s before its end at which the slide sets out for the next note
     quiet: float = 0.0  #: s before its end by which the breath is gone for that
-
-    def pressure_at(self, time) -> float:
-        """Mouth pressure in Pa at `time` s after the start."""
-        if np.isscalar(self.pressure):
-            return float(self.pressure)
-        times, values = np.array(self.pressure, float).T
-        return float(np.interp(time, times, values))
 
     def follows(self, time):
         """How far the slide has taken the column at `time` s after the start: a ratio, 1 at first,
         of the shape of `time`."""
-        if not self.follow:
-            return np.ones(np.shape(time))
-        times, ratios = np.array(self.follow).T
-        return np.exp(np.interp(time, times, np.log(ratios)))
+        return np.exp(np.interp(time, self.follow.times, np.log(self.follow.values)))
 
 
 @dataclass(frozen=True)
 class Gesture:
-    """Breath (Pa) and lips (Hz) as breakpoints or numbers, and when which valves are down."""
+    """Breath (Pa) and lips (Hz), and when which valves are down."""
 
-    mouth: object
-    tension: object
+    mouth: Breakpoints
+    tension: Breakpoints
     length: float
     moves: tuple = ()  #: (time, delays of the lines) at which valves start to move
     first_lines: np.ndarray | None = None
@@ -71,13 +65,10 @@ def steady_part(note: PlannedNote, rate) -> slice:
     span = note.end - note.start
     # of a note that is nearly all release, its beginning
     until = max(span - max(note.quiet + 2 * note.release, note.leaving), span / 4)
-    leaves = next((i for i, (_, p) in enumerate(note.slide) if p != note.slide[0][1]), None)
-    if leaves is not None:  # until the slide moves away
-        until = min(until, max(note.slide[leaves - 1][0], 0.25))
-    if len(note.bends) > 1:  # until the bend moves away from where it starts
-        first = note.bends[0][1]
-        away = next((i for i, (_, c) in enumerate(note.bends) if c != first), len(note.bends))
-        until = min(until, max(note.bends[away - 1][0], 0.25))
+    if len(set(note.slide.values)) > 1:  # until the slide moves away
+        until = min(until, max(note.slide.leaves, 0.25))
+    if note.bends.moves:  # until the bend moves away from where it starts
+        until = min(until, max(note.bends.leaves, 0.25))
     begin = min(0.3 if until > 0.5 else 0.5 * until, until - 0.05)
     stop = min(until, begin + LONGEST_NOTE_MEASURED)
     if note.vibrato is not None:  # whole waves

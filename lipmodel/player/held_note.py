@@ -44,8 +44,7 @@ def _played(horn, bore, air, mouth, points):
         time, [0, embouchure.ATTACK, LENGTH - RELEASE, LENGTH], [0.0, 1.0, 1.0, 0.0]
     )
     played = advance(horn, start(horn), Block(breath, np.interp(time, *points)))
-    outside = getattr(air, "room", air)
-    response = listener.radiation_filter(bore, outside, RATE, DISTANCE, 0.0)
+    response = listener.radiation_filter(bore, air.at_open_end, RATE, DISTANCE, 0.0)
     admittance = horn.ladder.admittance[-1]
     heard = listener.radiated(played.out_wave, played.back_wave, admittance, response)
     return loudness.matched(heard, RATE, LOUDNESS).samples

@@ -140,5 +140,4 @@ def brassiness_of(spec: BoreFile, bore, air) -> float | None:
     if spec.kind != "instrument":
         return brassiness(bore)
     base = series_fundamental(kept_resonances(bore, air)) or 1.0
-    speed = float(np.ravel(air.along(np.array([1.0])).sound_speed)[0])
-    return brassiness(bore, speed / (2 * base))
+    return brassiness(bore, air.at_open_end.sound_speed / (2 * base))

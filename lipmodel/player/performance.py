@@ -4,7 +4,7 @@ The loop runs in blocks of a quarter of a second whose starting states are kept,
 moment can be played on from.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 
@@ -14,7 +14,6 @@ from lipmodel.analysis.pitch import lowest_for, pitch
 from lipmodel.errors import SceneError
 from lipmodel.files.long_arrays import HELD, Memory, portions
 from lipmodel.player import articulation, embouchure
-from lipmodel.player.breakpoints import line
 from lipmodel.player.build import Built, build
 from lipmodel.player.gesture import VALVE_TRAVEL, Gesture, PlannedNote, steady_part
 from lipmodel.player.plan import cannot, gesture_of, plan
@@ -98,7 +97,7 @@ class Performance:
         if gesture.slide is not None:
             return gesture.slide.mean_position(first, last)
         if gesture.notes:
-            return gesture.notes[0].slide[0][1]
+            return gesture.notes[0].slide.first
         return float(self.built.scene.instrument.slide_position)
 
 
@@ -152,14 +151,14 @@ def controls_of(built: Built, gesture: Gesture, room) -> Controls:
     )
     for part in portions(samples):
         count = part.stop - part.start
-        breath = line(gesture.mouth, rate, count, part.start)
+        breath = gesture.mouth.sampled(rate, count, part.start)
         if share:
             # the unrest of a long run begins again, without a seam; and never below nothing: a
             # breath drawn in is another gesture
             wave = np.take(unrest, np.arange(part.start, part.stop), mode="wrap")
             breath = breath * np.maximum(1 + share * wave, 0.0)
         mouth[part] = breath
-        tension[part] = line(gesture.tension, rate, count, part.start)
+        tension[part] = gesture.tension.sampled(rate, count, part.start)
     return Controls(mouth, tension, slide, added)
 
 
@@ -201,24 +200,29 @@ def perform(scene: Scene, built: Built | None = None, room=None) -> Performance:
         worst = max((abs(e) for e in errors if e is not None), default=0.0)
         if worst <= POLISHING or number == MOST_TAKES - 1:
             break
-        for note, error in zip(gesture.notes, errors, strict=True):
-            if error is not None and abs(error) > 0.3:
-                step = float(np.clip(-error / note.slope, -60, 60)) / 1200
-                note.settings = [s * 2**step for s in note.settings]
-        gesture = gesture_of(built, list(gesture.notes), gesture.length)
+        notes = [_set_again(*pair) for pair in zip(gesture.notes, errors, strict=True)]
+        gesture = gesture_of(built, notes, gesture.length)
     for note, error in zip(gesture.notes, errors, strict=True):
         if error is not None and abs(error) > CLOSE_ENOUGH:
             found = note.frequency * 2 ** (error / 1200)
-            told = cannot(built, note, note.frequency, note.pressure_at(0.2), found)
+            told = cannot(built, note, note.frequency, note.pressure.at(0.2), found)
             raise SceneError(f"{told}; in the phrase itself it came out {error:+.1f} cents off")
     return performance
+
+
+def _set_again(note: PlannedNote, error) -> PlannedNote:
+    """The note with its lips set for what it was off, cents."""
+    if error is None or not abs(error) > 0.3:
+        return note
+    step = float(np.clip(-error / note.slope, -60, 60)) / 1200
+    return replace(note, settings=tuple(s * 2**step for s in note.settings))
 
 
 def _phrase_error(performance: Performance, note: PlannedNote):
     """Cents by which the note came out sharp, or None where it is too short to be measured."""
     rate = performance.built.rate
     part = steady_part(note, rate)
-    target = note.frequency * 2 ** (note.bends[0][1] / 1200)
+    target = note.frequency * 2 ** (note.bends.first / 1200)
     times = np.linspace(part.start, part.stop, 51) / rate - note.start
     target *= float(np.exp(np.mean(np.log(note.follows(times)))))
     pressure = performance.played.mouthpiece_pressure[part]

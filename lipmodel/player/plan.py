@@ -4,6 +4,7 @@ Breath and lips become breakpoints in SI; valves and slide move between notes, t
 them too; the embouchure of every note is found alone.
 """
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -11,10 +12,10 @@ import numpy as np
 from lipmodel.bore.valves import has_mark
 from lipmodel.errors import SceneError
 from lipmodel.player import articulation, embouchure, fingering
-from lipmodel.player.breakpoints import scaled
+from lipmodel.player.breakpoints import Breakpoints
 from lipmodel.player.build import Built, note_pressure
 from lipmodel.player.cached import kept_resonances
-from lipmodel.player.gesture import VALVE_TRAVEL, Gesture, PlannedNote
+from lipmodel.player.gesture import STILL, VALVE_TRAVEL, Gesture, PlannedNote
 from lipmodel.player.slide import along, note_slide, phrase_motion, scene_motion, travel_time
 from lipmodel.player.tubing import held_bore, lines_for, slide_tube, valve_tube
 from lipmodel.units import KPA, cents, nearest_note, note_frequency, note_name
@@ -32,19 +33,20 @@ def plan(built: Built) -> Gesture:
     length = scene.sound.length_s
     player = scene.player
     if player.tension_hz is not None:
-        tension = player.tension_hz
-        tension = tension if np.isscalar(tension) else list(tension)
-        breath = scaled(player.pressure_kpa, KPA)
+        breath = Breakpoints.of(player.pressure_kpa).scaled(KPA)
+        tension = Breakpoints.of(player.tension_hz)
         return Gesture(breath, tension, length, slide=scene_motion(built))
-    notes = [planned(built, note) for note in scene.phrase()]
-    known = {}
-    for note, written in zip(notes, scene.phrase(), strict=True):
-        if written.pressure_kpa is None and np.isscalar(note.pressure):
-            _blow(built, note, known)
-        else:
-            _find_settings(built, note, known)
-        note.follow = _followed_column(built, note)
+    written, known = scene.phrase(), {}
+    notes = [planned(built, note) for note in written]
+    notes = [_with_lips(built, *pair, known) for pair in zip(notes, written, strict=True)]
     return gesture_of(built, notes, length)
+
+
+def _with_lips(built: Built, note: PlannedNote, written, known: dict) -> PlannedNote:
+    """The note with its lips set, and following the slide."""
+    marked = written.pressure_kpa is None and written.dynamic is not None
+    note = _blown(built, note, known) if marked else _with_settings(built, note, known)
+    return replace(note, follow=_followed_column(built, note))
 
 
 def planned(built: Built, note) -> PlannedNote:
@@ -63,20 +65,27 @@ def planned(built: Built, note) -> PlannedNote:
         valves = way.valves if way else "0"
     pulls = note.first_slide_pull_mm or 0.0, note.third_slide_pull_mm or 0.0
     slide = along(note_slide(built, note, semitone, frequency), 0.0, note.length_s)
-    lines = lines_for(built, valves, *pulls, slide[0][1])
-    bend = note.bend_cents
-    bends = [(0.0, float(bend))] if np.isscalar(bend) else [(float(t), float(c)) for t, c in bend]
     pressure = note_pressure(built, note, frequency)
     points = built.scene.player.pressure_kpa
     if points is not None and note.pressure_kpa is None and note.dynamic is None:
-        pressure = [(t - note.start_s, v * KPA) for t, v in points]  # in the scene's time
+        pressure = Breakpoints.of(points).scaled(KPA).later(-note.start_s)  # in the scene's time
     planned = PlannedNote(
-        note.note, semitone, note.start_s, note.end_s, frequency, pressure, valves, lines, bends
+        name=note.note,
+        semitone=semitone,
+        start=note.start_s,
+        end=note.end_s,
+        frequency=frequency,
+        pressure=pressure,
+        valves=valves,
+        lines=lines_for(built, valves, *pulls, slide.first),
+        bends=Breakpoints.of(note.bend_cents),
+        attack=note.attack or "plain",
+        release=note.release_ms / 1e3,
+        vibrato=note.vibrato,
+        slide=slide,
+        pulls=pulls,
+        valve_tube=valve_tube(built, valves, *pulls),
     )
-    planned.slide, planned.pulls = slide, pulls
-    planned.valve_tube = valve_tube(built, valves, *pulls)
-    planned.attack, planned.release = note.attack or "plain", note.release_ms / 1e3
-    planned.vibrato = note.vibrato
     _check_sway(built, planned)
     return planned
 
@@ -85,8 +94,9 @@ def _check_sway(built, note: PlannedNote):
     """SceneError for a vibrato by slide that would push the slide further in than it goes."""
     if note.vibrato is None or note.vibrato.by != "slide":
         return
-    least = 1 + min(p for _, p in note.slide) - min(p for _, p in articulation.swayed(note))
-    if min(p for _, p in note.slide) < least - 1e-9:
+    furthest_in = min(note.slide.values)
+    least = 1 + furthest_in - min(articulation.swayed(note).values)
+    if furthest_in < least - 1e-9:
         raise SceneError(
             f"{built.scene.path}: note {note.name} at {note.start:g} s: vibrato by slide of "
             f"{note.vibrato.depth_cents:g} cents: expected slide_position = {least:.2f} or more: "
@@ -94,48 +104,49 @@ def _check_sway(built, note: PlannedNote):
         )
 
 
-def _blow(built, note: PlannedNote, known: dict):
-    """The settings of a note that only has a marking, blown as hard as it needs to speak."""
-    marked = note.pressure
+def _blown(built, note: PlannedNote, known: dict) -> PlannedNote:
+    """A note that only has a marking, blown as hard as it needs to speak, with its settings."""
     for more in HARDER:
-        note.pressure = marked * more
         last = more == HARDER[-1]
         try:
-            _find_settings(built, note, known)
+            found = _with_settings(built, replace(note, pressure=note.pressure.scaled(more)), known)
         except SceneError:
             if last:
                 raise
             continue
-        key = (note.settings[0], note.pressure, note.lines.tobytes())
+        key = (found.settings[0], found.pressure.first, found.lines.tobytes())
         if key not in known:
-            known[key] = embouchure.speaks(built.horn, note.settings[0], note.pressure, note.lines)
+            known[key] = embouchure.speaks(built.horn, *key[:2], found.lines)
         if known[key] or last:
-            return
+            break
+    return found
 
 
-def _find_settings(built, note: PlannedNote, known: dict):
-    """Lip setting at each bend point, each found alone; equal notes are found once."""
-    note.settings = []
-    for i, (time, bend) in enumerate(note.bends):
-        mouth = note.pressure_at(min(time + 0.2, note.end - note.start))
+def _with_settings(built, note: PlannedNote, known: dict) -> PlannedNote:
+    """The note with a lip setting at each bend point, each found alone; equal notes are found
+    once."""
+    settings, slope = [], note.slope
+    for i, (time, bend) in enumerate(note.bends.points):
+        mouth = note.pressure.at(min(time + 0.2, note.end - note.start))
         target = note.frequency * 2 ** (bend / 1200)
         before = None
         if i or bend:
-            middle = note.frequency if not i else note.frequency * 2 ** (note.bends[0][1] / 1200)
+            middle = note.frequency if not i else note.frequency * 2 ** (note.bends.first / 1200)
             before = _setting(built, note, middle, mouth, known, None).tension
             if abs(cents(target, middle)) < 0.5:
-                note.settings.append(before)
+                settings.append(before)
                 continue
         found = _setting(built, note, target, mouth, known, before)
-        note.settings.append(found.tension)
-        note.slope = found.slope
+        settings.append(found.tension)
+        slope = found.slope
+    return replace(note, settings=tuple(settings), slope=slope)
 
 
-def _followed_column(built, note: PlannedNote) -> list:
+def _followed_column(built, note: PlannedNote) -> Breakpoints:
     """How far the note's resonance moves with the slide: the lips follow in proportion."""
-    times, places = np.array(note.slide).T
+    places = np.array(note.slide.values)
     if np.ptp(places) == 0:
-        return []
+        return STILL
     count = 2 + int(np.ptp(places) / FOLLOWED)
     grid = np.linspace(places.min(), places.max(), count)
     length = built.bore.length + note.valve_tube
@@ -150,7 +161,7 @@ def _followed_column(built, note: PlannedNote) -> list:
             near = nearest
         found.append(np.log(nearest))
     column = np.interp(places, grid, found[1:]) - found[0]
-    return list(zip(times.tolist(), np.exp(column).tolist(), strict=True))
+    return Breakpoints(note.slide.times, tuple(np.exp(column).tolist()))
 
 
 def _setting(built, note, target, mouth, known, before):
@@ -169,7 +180,7 @@ def cannot(built, note: PlannedNote, target, mouth, nearest) -> str:
     scene = built.scene
     valves = "open" if note.valves == "0" else f"valves {note.valves}"
     if has_mark(built.spec, "slide"):
-        valves += f", slide position {note.slide[0][1]:.3g}"
+        valves += f", slide position {note.slide.first:.3g}"
     begin = f"{scene.path}: note {note.name} at {note.start:g} s ({valves}, {mouth / KPA:.3g} kPa)"
     spelling = scene.notes.spelling
     if nearest is None:
@@ -185,7 +196,7 @@ def cannot(built, note: PlannedNote, target, mouth, nearest) -> str:
     usual = fingering.usual(built.spec, note.semitone)
     if usual is not None and usual.valves != note.valves:
         helps.insert(0, f'valves = "{usual.valves}"')
-    if usual is not None and abs(usual.slide_position - note.slide[0][1]) > ANOTHER:
+    if usual is not None and abs(usual.slide_position - note.slide.first) > ANOTHER:
         helps.insert(0, f"slide_position = {usual.slide_position:g}")
     return (
         f"{begin}: no lip setting plays it; the nearest reachable pitch is {nearest:.1f} Hz "
@@ -197,7 +208,7 @@ def gesture_of(built, notes, length) -> Gesture:
     """Breakpoints of breath and lips, valve moves and the slide, for notes with known settings."""
     motion = phrase_motion(built, notes)
     if motion is not None:
-        _make_way(built, notes)
+        notes = _with_way_made(built, notes)
     mouth, tension, moves = [(0.0, 0.0)], [], []
     first_lines = lines = _lines_of(built, notes[0], motion)
     for note in notes:
@@ -208,7 +219,13 @@ def gesture_of(built, notes, length) -> Gesture:
             moves.append((max(0.0, note.start - VALVE_TRAVEL), wanted))
             lines = wanted
     return Gesture(
-        _rising(mouth), _rising(tension), length, tuple(moves), first_lines, tuple(notes), motion
+        Breakpoints.of(_rising(mouth)),
+        Breakpoints.of(_rising(tension)),
+        length,
+        tuple(moves),
+        first_lines,
+        tuple(notes),
+        motion,
     )
 
 
@@ -219,16 +236,20 @@ def _lines_of(built, note: PlannedNote, motion):
     return lines_for(built, note.valves, *note.pulls)
 
 
-def _make_way(built, notes):
-    """Let the breath be gone before the slide is far on its way to the next note."""
+def _with_way_made(built, notes) -> list[PlannedNote]:
+    """The notes, their breath gone before the slide is far on its way to the next note."""
+    found = []
     for note, after in pairwise(notes):
-        here = slide_tube(built, note.slide[-1][1], note.valve_tube)
-        way = slide_tube(built, after.slide[0][1], after.valve_tube) - here
+        here = slide_tube(built, note.slide.last, note.valve_tube)
+        way = slide_tube(built, after.slide.first, after.valve_tube) - here
         if way:
             time, pause = travel_time(way), after.start - note.end
             most = (note.end - note.start) / 3
-            note.leaving = float(np.clip(time - pause, 0.0, most))
-            note.quiet = float(np.clip((1 - SMEARED) * time - pause, 0.0, most))
+            leaving = float(np.clip(time - pause, 0.0, most))
+            quiet = float(np.clip((1 - SMEARED) * time - pause, 0.0, most))
+            note = replace(note, leaving=leaving, quiet=quiet)
+        found.append(note)
+    return [*found, notes[-1]]
 
 
 def _rising(points):

@@ -13,8 +13,8 @@ from lipmodel.bore.valves import has_mark
 from lipmodel.errors import SceneError
 from lipmodel.files.long_arrays import Memory, portions
 from lipmodel.player import articulation, fingering
-from lipmodel.player.breakpoints import line
-from lipmodel.player.build import Built
+from lipmodel.player.breakpoints import Breakpoints
+from lipmodel.player.build import Built, slide_is_led
 from lipmodel.player.instrument import Instrument
 from lipmodel.player.tubing import line_at, slide_tube
 from lipmodel.player.tuning import tuned_position
@@ -58,54 +58,54 @@ def usual_position(built: Built, semitone: int, frequency: float) -> float:
     return way.slide_position
 
 
-def note_slide(built: Built, note, semitone: int, frequency: float):
-    """Slide position of a note: a number, or breakpoints from the note's start."""
+def note_slide(built: Built, note, semitone: int, frequency: float) -> Breakpoints:
+    """Slide position of a note, from its start."""
     if note.slide_position is not None:
-        return note.slide_position
+        return Breakpoints.of(note.slide_position)
     scene = built.scene.instrument.slide_position
     if scene == 1:
-        return usual_position(built, semitone, frequency)
-    if np.isscalar(scene):
-        return scene
-    return [(t - note.start_s, p) for t, p in scene]  # in the scene's time
+        return Breakpoints.of(usual_position(built, semitone, frequency))
+    return Breakpoints.of(scene).later(-note.start_s)  # in the scene's time
 
 
-def along(points, start=0.0, end=None) -> list[tuple[float, float]]:
-    """Breakpoints [(time_s, position), ...] or a number from `start` to `end` s, in short pieces.
+def along(position: Breakpoints, start=0.0, end=None) -> Breakpoints:
+    """Slide positions from `start` to `end` s, in short pieces.
 
     The first one is at `start`, the last one at `end` where there is one.
     """
-    if np.isscalar(points):
-        return [(start, float(points))]
-    times, places = np.array(points, float).T
+    if not position.moves:
+        return Breakpoints((start,), position.values)
+    times = np.array(position.times)
     last = max(times[-1], start) if end is None else end
     edges = np.unique([start, *times[(times > start) & (times < last)], last])
-    found = [(float(start), float(np.interp(start, times, places)))]
+    found = [(float(start), position.at(start))]
     for time in edges[1:]:
-        (t0, p0), p1 = found[-1], float(np.interp(time, times, places))
+        (t0, p0), p1 = found[-1], position.at(time)
         count = max(1, int(np.ceil(abs(p1 - p0) / PIECE - 1e-9)))
         shares = np.arange(1, count + 1) / count
         found += [(float(t0 + s * (time - t0)), float(p0 + s * (p1 - p0))) for s in shares]
-    return found
+    return Breakpoints.of(found)
 
 
 def scene_motion(built: Built) -> Motion | None:
     """The slide of a scene with a lip setting; None where it is held."""
-    points = built.scene.instrument.slide_position
-    if np.isscalar(points):
+    if not slide_is_led(built.scene):
         return None
-    return _motion([(t, p, slide_tube(built, p)) for t, p in along(points)])
+    led = along(Breakpoints.of(built.scene.instrument.slide_position))
+    return _motion([(t, p, slide_tube(built, p)) for t, p in led.points])
 
 
 def phrase_motion(built: Built, notes) -> Motion | None:
     """The slide of a phrase of `planning.PlannedNote`s; None where it is never moved."""
     swayed = [articulation.swayed(note) for note in notes]
-    places = {p for points in swayed for _, p in points}
+    places = {p for position in swayed for p in position.values}
     if len(places) == 1:
         return None
     path, earliest = [], 0.0
     for note, moved in zip(notes, swayed, strict=True):
-        points = [(note.start + t, p, slide_tube(built, p, note.valve_tube)) for t, p in moved]
+        points = [
+            (note.start + t, p, slide_tube(built, p, note.valve_tube)) for t, p in moved.points
+        ]
         arrival = _travel(path, points, earliest) if path else note.start
         path.append(_at(points, arrival))
         path += [point for point in points if point[0] > arrival]
@@ -168,13 +168,13 @@ def slide_line(built: Built, motion: Motion, samples: int, room=None):
             f"{built.scene.path}: the slide's cylinder is too short to move: expected "
             f"{20 * speed / ladder.rate * 1e3:.0f} mm or more at rate_hz = {ladder.rate:g}"
         )
-    points = list(zip(motion.time, motion.tube / speed * ladder.rate, strict=True))
+    added_at = Breakpoints(tuple(motion.time), tuple(motion.tube / speed * ladder.rate))
     # a corner is a step of the Doppler shift, and heard as a click
     size = max(1, int(ROUNDING / 2 * ladder.rate))
     added, longest = (room or Memory()).trace(samples), 0.0
     for part in portions(samples):
         first, last = max(part.start - 2 * size, 0), min(part.stop + 2 * size, samples)
-        found = line(points, ladder.rate, last - first, first)
+        found = added_at.sampled(ladder.rate, last - first, first)
         for _ in range(2):
             found = uniform_filter1d(found, size, mode="nearest")
         found = np.maximum(found, 0.0)[part.start - first : part.stop - first]

@@ -87,8 +87,7 @@ def heat_of(built: Built, where: Tube) -> Heat:
     lag = source.lag_ms * 1e-3
     if source.lip_end == "closed" or bore.end == "closed":
         return Heat(0.0, 0.0, lag)
-    props = built.air.along(np.array([where.place / bore.length]))
-    ratio = float(np.ravel(props.heat_ratio)[0])
+    ratio = built.air.at_share(where.place / bore.length).heat_ratio
     volume = (ratio - 1) / (where.density * where.sound_speed**2)
     return Heat(volume * source.heat_w, 1 / source.draught_m_s, lag)
 

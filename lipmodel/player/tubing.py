@@ -58,8 +58,7 @@ def line_at(built: Built, mark: str) -> tuple[int, float]:
     place = next(x for name, x in built.bore.marks if name.startswith(mark))
     inside = np.flatnonzero((ladder.line_x[:, 0] <= place) & (place <= ladder.line_x[:, 1]))
     line = int(inside[0]) if len(inside) else int(np.argmax(np.diff(ladder.line_x, axis=1)))
-    speed = built.air.along(np.array([place / built.bore.length])).sound_speed
-    return line, float(np.ravel(speed)[0])
+    return line, built.air.at_share(place / built.bore.length).sound_speed
 
 
 def held_bore(built: Built, valves: str, slide_position: float, pulls=None) -> Bore:

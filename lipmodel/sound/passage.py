@@ -70,8 +70,7 @@ def passage(ladder, bore, air) -> Passage:
         raise ValueError("passage: expected a bore with an open end")
     start = float(cell_edges(bore, air, ladder.rate)[1][ladder.station])
     lost, rise = _stretches(bore, air, start)
-    here = air.along(np.array([start / bore.length]))
-    k = float(np.ravel(rise_per_metre(here))[0])
+    k = rise_per_metre(air.at_share(start / bore.length))
     reached = np.concatenate([[0.0], np.cumsum(rise)])
     weight = _step_weights(reached, lost, ladder.rate * fine_factor(ladder.rate))
     line_rise, line_loss = _lines(ladder, bore, air, start, reached[-1], lost)
@@ -98,14 +97,14 @@ def _stretches(bore, air, start):
         if share >= 1 or pieces.x[i] + pieces.axial[i] <= start:
             continue
         middle = (pieces.x[i] + pieces.axial[i] * (1 + share) / 2) / bore.length
-        here = air.along(np.array([middle]))
-        speed, density = (float(np.ravel(v)[0]) for v in (here.sound_speed, here.density))
+        here = air.at_share(middle)
+        speed, density = here.sound_speed, here.density
         first = first or speed * density
         length = pieces.length[i] * (1 - share)
         lost.append((gamma - 1j * omega / speed) * length)
         radius = np.sqrt(pieces.area[i] / np.pi)
         weight = radius0 / radius * np.sqrt(speed * density / first)
-        rise.append(float(np.ravel(rise_per_metre(here))[0]) * length * weight)
+        rise.append(rise_per_metre(here) * length * weight)
     return np.array(lost), np.array(rise)
 
 
@@ -152,8 +151,8 @@ def _lines(ladder, bore, air, start, delay, lost):
     rise, loss = np.zeros((2, len(ladder.line_cell)))
     near = int(np.argmin(np.abs(BAND - 1000.0)))
     for m, x in enumerate(ladder.line_x.mean(axis=1)):
-        here = air.along(np.array([x / bore.length]))
-        speed, k = (float(np.ravel(v)[0]) for v in (here.sound_speed, rise_per_metre(here)))
+        here = air.at_share(x / bore.length)
+        speed, k = here.sound_speed, rise_per_metre(here)
         step = speed / ladder.rate
         rise[m] = k * step * float(bore.radius_at(start) / bore.radius_at(x)) / delay
         omega = 2 * np.pi * BAND[near : near + 1]
@@ -181,6 +180,4 @@ def _transmission(bore, air, start, frequency):
 
 def _impedance(bore, air, x):
     """rho c/S at `x` m, Pa s/m3."""
-    here = air.along(np.array([x / bore.length]))
-    area = np.pi * float(bore.radius_at(x)) ** 2
-    return float(np.ravel(here.density * here.sound_speed)[0]) / area
+    return air.at_share(x / bore.length).impedance(np.pi * float(bore.radius_at(x)) ** 2)

@@ -6,7 +6,6 @@ than the pressure at which the note begins (`analysis.threshold`) as in the firs
 What a scene or variant itself writes in another way stays as written.
 """
 
-from copy import deepcopy
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,7 +15,7 @@ from lipmodel.analysis.segments import spans
 from lipmodel.analysis.threshold import threshold
 from lipmodel.errors import SceneError
 from lipmodel.player import embouchure
-from lipmodel.player.breakpoints import scaled
+from lipmodel.player.breakpoints import Breakpoints
 from lipmodel.player.build import Built, build
 from lipmodel.player.gesture import Gesture, steady_part
 from lipmodel.player.performance import (
@@ -120,15 +119,13 @@ def _through(built: Built, gesture: Gesture, factors=None) -> Performance:
     usual here; `factors`: of each note's breath, one for all without notes."""
     factors = factors or [1.0] * max(len(gesture.notes), 1)
     if not gesture.notes:
-        mouth = scaled(gesture.mouth, factors[0])
+        mouth = gesture.mouth.scaled(factors[0])
         return take(built, replace(gesture, mouth=mouth), book=True)
     notes = []
     for note, known, factor in zip(built.scene.phrase(), gesture.notes, factors, strict=True):
         own = planned(built, note)
-        own.settings, own.slope = list(known.settings), known.slope
-        own.follow = deepcopy(known.follow)
-        own.pressure = scaled(known.pressure, factor)
-        notes.append(own)
+        lips = {name: getattr(known, name) for name in ("settings", "slope", "follow")}
+        notes.append(replace(own, **lips, pressure=known.pressure.scaled(factor)))
     return take(built, gesture_of(built, notes, gesture.length), book=True)
 
 
@@ -152,7 +149,7 @@ def moments(performance: Performance, variant: Variant, hold: str) -> list[Momen
 
 
 def _held_bore(performance: Performance, note):
-    return held_bore(performance.built, note.valves, note.slide[0][1], note.pulls)
+    return held_bore(performance.built, note.valves, note.slide.first, note.pulls)
 
 
 def _steady_stretch(performance: Performance, variant: Variant, hold: str) -> slice:
@@ -210,9 +207,9 @@ def _same_notes_heard(variants):
 
 
 def _pitch_of(built: Built, note):
-    """What a note of a scene sounds, in cents; with breakpoints where it is bent on the way."""
-    bend, base = note.bend_cents, 100.0 * built.sounding(note.note)
-    return base + bend if np.isscalar(bend) else (base, bend)
+    """What a note of a scene sounds: times, and cents at each."""
+    bend, base = Breakpoints.of(note.bend_cents), 100.0 * built.sounding(note.note)
+    return bend.times, [base + value for value in bend.values]
 
 
 def _as_sounding(scene: Scene, first: Built) -> Scene:
@@ -246,7 +243,7 @@ def _tuned(variant: Variant, target):
     built = build(variant.scene)
     gesture = plan(built)
     middle = gesture.length / 2
-    written, mouth = (_at(p, middle) for p in (gesture.tension, gesture.mouth))
+    written, mouth = (p.at(middle) for p in (gesture.tension, gesture.mouth))
     begin = f"{_named(variant)}: no lip setting plays {target:.1f} Hz, the first sound's pitch, "
     begin += f"at {mouth / KPA:.3g} kPa; "
     try:
@@ -256,7 +253,7 @@ def _tuned(variant: Variant, target):
         raise SceneError(f"{begin}{near}; more breath, or --hold lips, would help") from error
     tension = setting.tension
     for _ in range(MOST_TAKES):
-        lips = scaled(gesture.tension, tension / written)
+        lips = gesture.tension.scaled(tension / written)
         performance = take(built, replace(gesture, tension=lips), book=True)
         (moment,) = moments(performance, variant, "pitch")
         off = cents(moment.frequency, target)
@@ -266,13 +263,6 @@ def _tuned(variant: Variant, target):
     if not abs(off) <= CLOSE_ENOUGH:
         raise SceneError(f"{begin}played so it came out {off:+.0f} cents off")
     return performance, written, moment.tension
-
-
-def _at(points, time) -> float:
-    if np.isscalar(points):
-        return float(points)
-    times, values = np.array(points, float).T
-    return float(np.interp(time, times, values))
 
 
 # ---- effort

@@ -13,6 +13,7 @@ from lipmodel.acoustics.impedance import impedance
 from lipmodel.analysis.spectrum import harmonics
 from lipmodel.errors import SimulationError
 from lipmodel.files import audio
+from lipmodel.player.breakpoints import Breakpoints
 from lipmodel.player.build import Built
 from lipmodel.player.embouchure import FROM_ABOVE, SETTLING, attack
 from lipmodel.player.gesture import Gesture
@@ -101,7 +102,8 @@ def _cell_heard(built, tension, mouth):
     setting = np.full(n, tension)
     setting[:moving] *= np.interp(np.arange(moving) / rate, [0.0, SETTLING], [FROM_ABOVE, 1.0])
     played = advance(built.horn, start(built.horn), Block(attack(mouth, rate, n), setting))
-    pressure = radiated_sound(built, Gesture(mouth, tension, NOTE), played).pressure
+    gesture = Gesture(Breakpoints.of(mouth), Breakpoints.of(tension), NOTE)
+    pressure = radiated_sound(built, gesture, played).pressure
     fall = int(RELEASE * rate)
     pressure[-fall:] *= 0.5 + 0.5 * np.cos(np.pi * np.arange(fall) / fall)
     leveled = loudness.matched(pressure, rate, LOUDNESS)

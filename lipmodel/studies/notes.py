@@ -63,12 +63,12 @@ class Notes:
     def _phrase_rows(self, note):
         """A row for a note, and one more for each place where it is held lipped elsewhere."""
         part = steady_part(note, self.rate)
-        first = note.bends[0][1]
-        last = (note.end - note.start - 2 * note.release, note.bends[-1][1])
+        first = note.bends.first
+        last = (note.end - note.start - 2 * note.release, note.bends.last)
         # a bend may be written on beyond the note's end
         holds = [
             (a, min(b, last[0]), cents_)
-            for (a, cents_), (b, other) in pairwise([*note.bends, last])
+            for (a, cents_), (b, other) in pairwise([*note.bends.points, last])
             if cents_ == other and min(b, last[0]) - a >= SHORTEST_HOLD
         ]
         until = next((a for a, _, c in holds if c != first), None)

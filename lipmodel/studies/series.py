@@ -1,12 +1,10 @@
 """Resonance series of every valve combination."""
 
-import numpy as np
-
 from lipmodel.acoustics.resonances import resonances
 from lipmodel.bore import assembly
 from lipmodel.bore.valves import has_mark, parse_valves, valve_numbers, valve_set
 from lipmodel.errors import SceneError
-from lipmodel.player.build import scene_bore
+from lipmodel.player.build import first_slide_position, scene_bore
 from lipmodel.player.fingering import combinations_of
 from lipmodel.player.instrument import Instrument, brassiness_of, series_fundamental
 from lipmodel.player.tuning import highest_position
@@ -60,8 +58,7 @@ def one_series(instrument: Instrument, valves: str, position: float | None, bore
             }
         )
     if position is None:
-        first = instrument.scene.instrument.slide_position if instrument.scene else 1.0
-        position = first if np.isscalar(first) else first[0][1]
+        position = first_slide_position(instrument.scene) if instrument.scene else 1.0
     return {
         "valves": valves, "slide_position": position, "fundamental_hz": base, "resonances": rows,
     }  # fmt: skip
@@ -81,13 +78,13 @@ def sharpness(instrument: Instrument, series):
 
 
 def series_document(instrument: Instrument, series, bores) -> dict:
-    air = instrument.air.along(np.array([1.0]))
+    air = instrument.air.at_open_end
     return {
         "what": instrument.name,
         "air": {
             "temperature_c": instrument.celsius,
-            "sound_speed_m_s": float(np.ravel(air.sound_speed)[0]),
-            "density_kg_m3": float(np.ravel(air.density)[0]),
+            "sound_speed_m_s": air.sound_speed,
+            "density_kg_m3": air.density,
         },
         "series": series,
         "brassiness": brassiness_of(instrument.spec, next(iter(bores.values())), instrument.air),

@@ -6,8 +6,8 @@ import numpy as np
 
 from lipmodel.analysis.sweeps import Sweep, slot_rows, sweep
 from lipmodel.errors import SceneError
-from lipmodel.player.breakpoints import line
-from lipmodel.player.build import Built, note_pressure
+from lipmodel.player.breakpoints import Breakpoints
+from lipmodel.player.build import Built, first_slide_position, note_pressure
 from lipmodel.player.cached import kept_resonances
 from lipmodel.player.tubing import first_position, held_bore, lines_for
 from lipmodel.units import KPA, note_frequency
@@ -49,28 +49,21 @@ def range_and_breath(built: Built, resonances):
     if player.tension_hz is None:
         note = built.scene.phrase()[0]
         frequency = note_frequency(built.sounding(note.note), built.scene.notes.a4_hz)
-        pressure = note_pressure(built, note, frequency)
-        mouth = pressure if np.isscalar(pressure) else max(p for _, p in pressure)
-        return playable(resonances), lambda tension: np.full(np.shape(tension), float(mouth))
-    if np.isscalar(player.tension_hz):
+        mouth = max(note_pressure(built, note, frequency).values)
+        return playable(resonances), lambda tension: np.full(np.shape(tension), mouth)
+    tension, breath = Breakpoints.of(player.tension_hz), Breakpoints.of(player.pressure_kpa)
+    span = (min(tension.values), max(tension.values))
+    if not span[1] > 1.01 * span[0]:
         span = playable(resonances)
-    else:
-        values = [v for _, v in player.tension_hz]
-        span = (min(values), max(values))
-        if not span[1] > 1.01 * span[0]:
-            span = playable(resonances)
-    if np.isscalar(player.pressure_kpa) or np.isscalar(player.tension_hz):
-        pressure = player.pressure_kpa
-        mouth = pressure if np.isscalar(pressure) else max(v for _, v in pressure)
-        return span, lambda tension: np.full(np.shape(tension), float(mouth) * KPA)
-    return span, _breath_against_setting(player)
+    if not (breath.moves and tension.moves):
+        return span, lambda tension: np.full(np.shape(tension), max(breath.values) * KPA)
+    return span, _breath_against_setting(tension, breath)
 
 
-def _breath_against_setting(player):
-    end = max(player.tension_hz[-1][0], player.pressure_kpa[-1][0])
-    rate = GRID / max(end, 1e-3)
-    tension, pressure = (line(p, rate, GRID + 1) for p in (player.tension_hz, player.pressure_kpa))
-    (first_time, first), *others = player.pressure_kpa
+def _breath_against_setting(tension: Breakpoints, breath: Breakpoints):
+    (first_time, first), *others = breath.points
+    rate = GRID / max(tension.times[-1], breath.times[-1], 1e-3)
+    tension, pressure = (p.sampled(rate, GRID + 1) for p in (tension, breath))
     if first == 0 and others and others[0][0] - first_time <= ATTACK:
         pressure = np.maximum(pressure, np.where(pressure < others[0][1], others[0][1], 0))
     order = np.argsort(tension, kind="stable")
@@ -83,8 +76,7 @@ def _breath_against_setting(player):
 
 def slots(built: Built, progress=lambda words: None) -> Slots:
     """Sweep the scene's lips up and down.  SceneError where nothing sounds either way."""
-    position = built.scene.instrument.slide_position
-    position = position if np.isscalar(position) else position[0][1]
+    position = first_slide_position(built.scene)
     bore, lines = built.bore, lines_for(built, "0")
     if position != first_position(built):  # swept with the slide where the scene has it first
         bore = held_bore(built, "0", position)

@@ -30,16 +30,11 @@ class Travel:
     def __init__(self, bore, air, rate):
         pieces = wavefronts.pieces(bore, "wall", 4e-3)
         middle = (pieces.x + pieces.axial / 2) / bore.length
-        props = air.along(middle)
-        ones = np.ones(len(middle))
-        self.props = {
-            name: np.asarray(getattr(props, name)) * ones
-            for name in ("sound_speed", "density", "viscosity", "heat_ratio", "prandtl")
-        }
+        self.air = air.arrays(middle)
         self.pieces = pieces
-        time = pieces.length / self.props["sound_speed"] * rate
+        time = pieces.length / self.air.sound_speed * rate
         self.edge = np.concatenate([[0.0], np.cumsum(time)])
-        self.admittance = pieces.area / (self.props["density"] * self.props["sound_speed"])
+        self.admittance = pieces.area / (self.air.density * self.air.sound_speed)
         self.filled = np.concatenate([[0.0], np.cumsum(self.admittance * time)])
         self.total = float(self.edge[-1])
         self.x_edge = np.concatenate([pieces.x, [bore.length]])

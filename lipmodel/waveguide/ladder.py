@@ -16,7 +16,6 @@ never give back more than they get: the ladder is passive whatever the fit does.
 
 from dataclasses import dataclass, field, fields, replace
 from itertools import pairwise
-from types import SimpleNamespace
 
 import numpy as np
 
@@ -112,7 +111,7 @@ def _excess(travel, edges, rate):
         # a cell's loss is the mean over its length: five points, since loss goes as 1/radius
         at = start + (stop - start) * np.linspace(0.1, 0.9, 5)
         piece = np.clip(np.searchsorted(travel.edge, at, side="right") - 1, 0, len(pieces.x) - 1)
-        air = SimpleNamespace(**{k: v[piece][:, None] for k, v in travel.props.items()})
+        air = travel.air[piece[:, None]]
         gamma, _ = propagation(piece_radius[piece][:, None], omega, air)
         excess[i] = np.mean(gamma * air.sound_speed - 1j * omega, axis=0) * (stop - start) / rate
     return excess
@@ -186,8 +185,7 @@ def start_ladder(bore, air, rate, dense=False) -> Ladder:
     shelf_weight, shelf_coefficient = np.zeros((2, len(admittance)))
     shelf_weight[seats] = 1 - np.exp(-single)
     shelf_coefficient[seats] = pole_coefficients(rate)[chosen]
-    outside = air.along(np.array([1.0]))
-    speed, density = float(np.ravel(outside.sound_speed)[0]), float(np.ravel(outside.density)[0])
+    speed, density = air.at_open_end.sound_speed, air.at_open_end.density
     radius = bore.radius[-1]
     end_area = np.pi * radius**2
     load = (
@@ -224,9 +222,9 @@ def start_ladder(bore, air, rate, dense=False) -> Ladder:
 
 def _admittance_at(bore, air, x):
     """S/(rho c) of the bore at `x` m, m3/(Pa s)."""
-    here = air.along(np.array([x / bore.length]))
+    here = air.at_share(x / bore.length)
     area = np.pi * float(bore.radius_at(x)) ** 2
-    return area / float(np.ravel(here.density * here.sound_speed)[0])
+    return area / (here.density * here.sound_speed)
 
 
 def with_end_filter(ladder: Ladder) -> Ladder:

@@ -80,10 +80,9 @@ def tube(ladder: Ladder, bore, air, place: float, lip_end="closed") -> Tube:
         raise ValueError(f"tube: lip_end = {lip_end!r}: expected one of {', '.join(LIP_ENDS)}")
     edges, places = cell_edges(bore, air, ladder.rate)
     ladder, junction, place = _with_junction(ladder, edges, places, place, lip_end == "closed")
-    props = air.along(np.array([place / bore.length]))
-    density, speed = (float(np.ravel(v)[0]) for v in (props.density, props.sound_speed))
+    here = air.at_share(place / bore.length)
     return Tube(ladder, lip_end, junction, place, _lip_filter(ladder, bore, air, lip_end),
-                density, speed)  # fmt: skip
+                here.density, here.sound_speed)  # fmt: skip
 
 
 def _lip_filter(ladder, bore, air, lip_end):
@@ -91,8 +90,7 @@ def _lip_filter(ladder, bore, air, lip_end):
     b, a = np.zeros((2, END_ORDER + 1))
     b[0] = a[0] = 1.0
     if lip_end == "open":
-        lips = air.along(np.array([0.0]))
-        time = bore.radius[0] / float(np.ravel(lips.sound_speed)[0])
+        time = bore.radius[0] / air.at_lips.sound_speed
         ratio = ladder.admittance[0] / ladder.first_admittance
         b, a = end_filter(causal_load(), time, ratio, ladder.rate, "unflanged")
     return b, a

@@ -1,12 +1,15 @@
-"""A slide that moves with a valve down starts from the column as it is pulled."""
+"""A note as it is planned: a slide that moves with a valve down, lips set anew."""
+
+from dataclasses import FrozenInstanceError
 
 import pytest
 
 from lipmodel.bore.assembly import to_bore
 from lipmodel.player.build import build
 from lipmodel.player.cached import kept_resonances
-from lipmodel.player.plan import _followed_column, planned
-from lipmodel.scene.scene import read_scene
+from lipmodel.player.performance import _set_again
+from lipmodel.player.plan import _followed_column, plan, planned
+from lipmodel.scene.scene import Scene, read_scene
 from lipmodel.units import cents
 
 
@@ -34,4 +37,19 @@ def test_a_slide_that_moves_with_a_valve_down_starts_from_the_pulled_column(tmp_
         ]
         near = min(columns[0], key=lambda r: abs(cents(r.frequency, note.frequency))).n
         expected = columns[1][near - 1].frequency / columns[0][near - 1].frequency
-        assert _followed_column(built, note)[-1][1] == pytest.approx(expected, rel=1e-9)
+        assert _followed_column(built, note).last == pytest.approx(expected, rel=1e-9)
+
+
+def test_the_written_note_stays_as_planned_when_it_is_blown_harder_and_set_anew():
+    tables = {"instrument": {"name": "trumpet"}, "player": {"tune": "C4 1", "dynamic": "pp"}}
+    built = build(Scene.from_dict(tables))
+    (written,) = built.scene.phrase()
+    note = planned(built, written)
+    (played,) = plan(built).notes
+    assert (note.settings, len(played.settings)) == ((), 1)
+    assert played.pressure.first >= note.pressure.first
+    with pytest.raises(FrozenInstanceError):
+        played.settings = ()
+    again = _set_again(played, 120.0 * played.slope)  # sharp: the lips go down, at most 60 cents
+    assert cents(again.settings[0], played.settings[0]) == pytest.approx(-60, abs=1e-9)
+    assert _set_again(played, 0.2) is played
