@@ -5,7 +5,7 @@ from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 
-from lipmodel.errors import SceneError, SimulationError
+from lipmodel.errors import SceneError, SimulationError, check_stop
 from lipmodel.files import folders, tables
 from lipmodel.files.long_arrays import HELD
 from lipmodel.output.background import BackgroundWriter
@@ -153,6 +153,7 @@ def _take(job: _Job, step, options, studio):
 
 
 def _finished(studio, told, folder) -> dict:
+    check_stop()
     finished = studio.finish(told | {"folder": folder})
     if "refused" in finished:
         raise SceneError(finished["refused"])

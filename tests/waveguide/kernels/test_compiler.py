@@ -9,7 +9,7 @@ import pytest
 from support.processes import refuse
 
 SUM = """
-from lipmodel.compiling import compiled
+from lipmodel.waveguide.kernels.compiler import compiled
 
 @compiled(error_model="numpy")
 def total(values):
