@@ -1,8 +1,12 @@
-"""The two error families that a user can put right.
+"""The two error families that a user can put right, and the wish to stop.
 
 `SceneError`: fix the file or the command.  `SimulationError`: the physics ran away.
 Both share `LipmodelError`, which is all that the command line catches.
+
+`check_stop` stands here, where all may call it, physics too: between two steps of long work.
 """
+
+asked: list[int] = []  # signals that asked this process to end and are not answered yet
 
 
 class LipmodelError(Exception):
@@ -24,3 +28,17 @@ class SceneError(LipmodelError):
 
 class SimulationError(LipmodelError):
     """The run left the range of the model; the text says when and what to try."""
+
+
+class Stopped(KeyboardInterrupt):
+    """The signal `number` asked this process to end.  Its text, if any, is for the user."""
+
+    def __init__(self, number: int):
+        super().__init__()
+        self.number = number
+
+
+def check_stop():
+    """Answer a signal to end, if one came: raises `Stopped`, once."""
+    if asked:
+        raise Stopped(asked.pop())

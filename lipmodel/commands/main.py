@@ -5,13 +5,14 @@ The commands themselves are in `commands/`, loaded when one is asked for, so tha
 
 import contextlib
 import os
+import signal
 import sys
 from importlib import import_module
 
 from lipmodel.commands.parser import make_parser
 from lipmodel.errors import LipmodelError
 from lipmodel.files.paths import outside_allowed
-from lipmodel.system.signals import Stopped, stoppable
+from lipmodel.system.signals import stoppable
 
 CLEAR = "\r\x1b[K"  # a line of a terminal
 
@@ -46,7 +47,7 @@ def _run(argv) -> int:
     except KeyboardInterrupt as stop:
         clear = CLEAR if sys.stderr.isatty() else ""  # of the bar, and of the key that was pressed
         _complain(clear + (str(stop) or "stopped; nothing was left half-written"))
-        return 128 + getattr(stop, "number", Stopped.number)
+        return 128 + getattr(stop, "number", signal.SIGINT)
     return 2
 
 

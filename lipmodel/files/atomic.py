@@ -12,8 +12,7 @@ import time
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
-from lipmodel.errors import SceneError
-from lipmodel.system.signals import breakable, unbroken
+from lipmodel.errors import SceneError, check_stop
 
 try:
     import fcntl
@@ -38,7 +37,7 @@ def clear(parent: Path, name: str):
     with suppress(OSError):
         for left in os.listdir(parent):
             if left.startswith(start) and len(left) == len(start) + DRAWN:
-                with suppress(OSError), unbroken():
+                with suppress(OSError):
                     _remove_if_left(Path(parent) / left)
 
 
@@ -93,30 +92,26 @@ def _new_file(parent: Path, name: str) -> tuple[int, str]:
 def folder_aside(parent: Path, name: str):
     """A new folder in `parent`, for `name`; removed at the end if it is still there.  OSError."""
     clear(parent, name)
-    with unbroken():
-        path, handle = _new_folder(parent, name)
-        try:
-            with breakable():
-                yield path
-        finally:
-            shutil.rmtree(path, ignore_errors=True)
-            if handle is not None:
-                os.close(handle)
+    path, handle = _new_folder(parent, name)
+    try:
+        yield path
+    finally:
+        shutil.rmtree(path, ignore_errors=True)
+        if handle is not None:
+            os.close(handle)
 
 
 def write_whole(path: Path, data: bytes, name: str | None = None):
     """The file at `path`, complete or absent; made aside for `name` (`path`'s own).  OSError."""
     name = name or path.name
     clear(path.parent, name)
-    with unbroken():
-        handle, made = _new_file(path.parent, name)
-        try:
-            with breakable():
-                _fill(handle, made, path, data)
-        except BaseException:
-            with suppress(OSError):
-                os.unlink(made)
-            raise
+    handle, made = _new_file(path.parent, name)
+    try:
+        _fill(handle, made, path, data)
+    except BaseException:
+        with suppress(OSError):
+            os.unlink(made)
+        raise
 
 
 def _fill(handle: int, made: str, path: Path, data: bytes):
@@ -124,6 +119,7 @@ def _fill(handle: int, made: str, path: Path, data: bytes):
         file.write(data)
         file.flush()
         os.chmod(made, 0o644)
+        check_stop()
         if fcntl:  # in place while still locked; elsewhere an open file cannot be moved
             os.replace(made, path)
     if not fcntl:
@@ -133,16 +129,14 @@ def _fill(handle: int, made: str, path: Path, data: bytes):
 @contextmanager
 def alone_in(parent: Path):
     """One process at a time in here, for each folder `parent`; who waits too long goes on."""
-    with unbroken():
-        handle = os.open(parent, os.O_RDONLY) if fcntl else None
-        try:
-            with breakable():
-                if handle is not None:
-                    _wait_for(handle)
-                yield
-        finally:
-            if handle is not None:
-                os.close(handle)
+    handle = os.open(parent, os.O_RDONLY) if fcntl else None
+    try:
+        if handle is not None:
+            _wait_for(handle)
+        yield
+    finally:
+        if handle is not None:
+            os.close(handle)
 
 
 def _wait_for(handle: int):

@@ -4,10 +4,9 @@ import os
 from contextlib import contextmanager
 from pathlib import Path
 
-from lipmodel.errors import SceneError
+from lipmodel.errors import SceneError, check_stop
 from lipmodel.files.atomic import alone_in, folder_aside, free_on_disk, write_whole
 from lipmodel.files.long_arrays import HELD, room_for
-from lipmodel.system.signals import unbroken
 
 PREVIOUS = ".previous"
 # first part of the names of the files that are written here
@@ -54,7 +53,8 @@ def folder_written(target: Path):
             work.chmod(0o755)
             yield work
             more = folder_aside(target.parent, target.name)
-            with more as oldest, alone_in(target.parent), unbroken():
+            with more as oldest, alone_in(target.parent):
+                check_stop()
                 _put_in_place(work, target, oldest)
     except OSError as error:
         raise SceneError(_told(target, error)) from error

@@ -11,14 +11,18 @@ from contextlib import contextmanager
 
 import numpy as np
 
+from lipmodel.errors import check_stop
+
 HELD = 3_000_000  # samples: a longer trace is kept in a file
 PIECE = 1 << 18  # samples worked on at once
 BYTES = 8  # a sample
 
 
 def pieces(n: int, size: int = PIECE):
-    """Slices that together are the first `n` samples."""
-    return (slice(first, min(first + size, n)) for first in range(0, n, size))
+    """Slices that together are the first `n` samples; between two a stop is answered."""
+    for first in range(0, n, size):
+        check_stop()
+        yield slice(first, min(first + size, n))
 
 
 def portions(n: int):

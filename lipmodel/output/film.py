@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from lipmodel.errors import SceneError
+from lipmodel.errors import SceneError, check_stop
 from lipmodel.files.atomic import scratch
 from lipmodel.output.pictures.film import FPS, Film
 from lipmodel.output.render import STAGES, takes
@@ -106,5 +106,6 @@ def _send(pipe, made: Film, step):
     """All frames; what goes wrong at the other end shows in its exit code."""
     with contextlib.suppress(BrokenPipeError), pipe:
         for number in range(made.frames):
+            check_stop()
             step(f"film: {number / FPS:.0f} of {made.length:.0f} s")
             pipe.write(np.ascontiguousarray(made.frame(number)))

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from lipmodel.errors import SceneError, SimulationError
+from lipmodel.errors import SceneError, SimulationError, check_stop
 from lipmodel.files import folders, tables
 from lipmodel.files.long_arrays import HELD
 from lipmodel.output.background import BackgroundWriter
@@ -229,6 +229,7 @@ def _finished(job: _Job, made: dict, traces: dict, writer) -> Take:
 
 def _files(writer, made: dict, folder) -> tuple:
     """Report, None and files; SceneError where the sound is refused."""
+    check_stop()
     finished = writer.finish(made | {"folder": folder})
     if "refused" in finished:
         raise SceneError(finished["refused"])

@@ -2,13 +2,15 @@
 
 import asyncio
 import logging
+import time
 from contextlib import contextmanager
 
-from lipmodel.errors import SceneError
+from lipmodel.errors import SceneError, check_stop
 from lipmodel.system.tasks import Outcome, problem_of, processors
 
 LOCAL = "local"  # in place of an address: a cluster on this machine
 PATIENCE = 8.0  # s, for a cluster to answer
+LOOKS_UP = 0.05  # s, of a wait: then it sees whether it was asked to stop
 
 
 def _handed(shared):
@@ -17,8 +19,6 @@ def _handed(shared):
 
 def on_cluster(tasks, address, shared):
     with _client(address) as client:
-        from dask.distributed import as_completed
-
         # a task and not scattered data: it is made again where its worker is lost
         handed = client.submit(_handed, shared, pure=False)
         futures = [
@@ -27,7 +27,7 @@ def on_cluster(tasks, address, shared):
         ]
         place = {future.key: index for index, future in enumerate(futures)}
         try:
-            for future in as_completed(futures):
+            for future in _as_completed(futures):
                 index, error = place[future.key], future.exception()
                 if error is None:
                     yield Outcome(index, future.result())
@@ -36,6 +36,18 @@ def on_cluster(tasks, address, shared):
                 future.release()
         finally:
             client.cancel(futures)
+
+
+def _as_completed(futures):
+    from dask.distributed import as_completed
+
+    done = as_completed(futures)
+    while not done.is_empty():
+        check_stop()
+        if done.has_ready():
+            yield next(done)
+        else:
+            time.sleep(LOOKS_UP)
 
 
 def _distributed(address):

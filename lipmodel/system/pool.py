@@ -16,11 +16,13 @@ from contextlib import contextmanager
 from multiprocessing import resource_tracker
 from tempfile import gettempdir
 
-from lipmodel.system.signals import to_end
+from lipmodel.errors import check_stop
+from lipmodel.system.signals import stop_signals
 from lipmodel.system.tasks import Outcome, Task, problem_of
 
 LONGEST_FOLDER = 70  # bytes of a folder's name in which the system takes another 33 for a socket
 QUEUED = 2  # tasks handed out for each worker: one at work, one waiting
+LOOKS_UP = 0.2  # s, of a wait: then it sees whether it was asked to stop
 DIED = "the worker process died"
 _shared = None  # what the tasks of this worker process share, set once when it starts
 
@@ -30,7 +32,7 @@ def _begin(shared):
     _shared = shared
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # where there are no masks, see below
     if hasattr(signal, "pthread_sigmask"):
-        signal.pthread_sigmask(signal.SIG_UNBLOCK, to_end() - {signal.SIGINT})
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, stop_signals() - {signal.SIGINT})
     threading.Thread(target=_end_with_parent, daemon=True).start()
 
 
@@ -44,26 +46,14 @@ def _end_with_parent():
 @contextmanager
 def undisturbed():
     """Processes begun in here never see Ctrl-C, which reaches every process of a terminal: the
-    first one alone answers it, as soon as this is over.  Nor may any signal part the pool from a
-    process that it is just beginning: it would wait for it for ever.
-
-    The mask is for the processes begun: here another thread would take the signal, and its handler
-    would run in this one all the same.  So handlers wait too.
-    """
+    first one alone answers it.  They inherit the mask."""
     mask = getattr(signal, "pthread_sigmask", None)
-    before = mask(signal.SIG_BLOCK, to_end()) if mask else None
-    came, own = [], {}
-    if threading.current_thread() is threading.main_thread():
-        own = {n: signal.signal(n, lambda number, _: came.append(number)) for n in to_end()}
+    before = mask(signal.SIG_BLOCK, stop_signals()) if mask else None
     try:
         yield
     finally:
-        for number, handler in own.items():
-            signal.signal(number, signal.SIG_DFL if handler is None else handler)
         if mask:
             mask(signal.SIG_SETMASK, before)
-        for number in came[:1]:
-            signal.raise_signal(number)
 
 
 def process_context(preload):
@@ -73,7 +63,7 @@ def process_context(preload):
     methods = multiprocessing.get_all_start_methods()
     if "forkserver" not in methods or len(os.fsencode(gettempdir())) > LONGEST_FOLDER:
         return multiprocessing.get_context("spawn")
-    resource_tracker.ensure_running()  # as it begins it lifts the mask that `_undisturbed` sets
+    resource_tracker.ensure_running()  # as it begins it lifts the mask that `undisturbed` sets
     context = multiprocessing.get_context("forkserver")
     context.set_forkserver_preload(list(preload))
     return context
@@ -99,8 +89,9 @@ class Pool:
     def outcomes(self):
         try:
             while self.waiting or self.suspects or self.flying:
+                check_stop()
                 self._hand_out()
-                done, _ = wait(self.flying, return_when=FIRST_COMPLETED)
+                done, _ = wait(self.flying, LOOKS_UP, return_when=FIRST_COMPLETED)
                 for future in done:
                     outcome = self._outcome(future, self.flying.pop(future))
                     if outcome:

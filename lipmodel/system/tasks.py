@@ -4,7 +4,7 @@ import os
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from lipmodel.errors import SceneError
+from lipmodel.errors import SceneError, check_stop
 
 MOST_WORKERS = 64
 
@@ -48,6 +48,7 @@ def problem_of(error: BaseException) -> str:
 
 def one_by_one(tasks, shared):
     for index, task in enumerate(tasks):
+        check_stop()
         for attempt in (1, 2):
             try:
                 outcome = Outcome(index, task.function(shared, *task.arguments))

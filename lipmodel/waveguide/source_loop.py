@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from lipmodel.acoustics.radiation import causal_load
-from lipmodel.errors import SimulationError
+from lipmodel.errors import SimulationError, check_stop
 from lipmodel.lips import PLAYERS
 from lipmodel.waveguide.arrays import (
     END_ORDER,
@@ -142,6 +142,7 @@ def drive(tube: Tube, given, heat: Heat | None = None) -> SourceOutput:
     adds.  Raises SimulationError when the pressure leaves the model's range."""
     from lipmodel.waveguide.kernels import source_loop as kernel
 
+    check_stop()
     ladder, given = tube.ladder, np.ascontiguousarray(given, float)
     if not np.all(np.isfinite(given)):
         raise ValueError("drive: the source's flow must be finite")

@@ -4,7 +4,7 @@ from functools import cache
 
 import numpy as np
 
-from lipmodel.errors import SimulationError
+from lipmodel.errors import SimulationError, check_stop
 from lipmodel.lips import MOTIONS, PLAYERS
 from lipmodel.waveguide.arrays import (
     at_junctions,
@@ -41,6 +41,7 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> LoopOutput:
     """
     from lipmodel.waveguide.kernels import time_loop as kernel
 
+    check_stop()
     _keep_room()
     ladder = horn.ladder
     mouth = np.ascontiguousarray(block.mouth, float)

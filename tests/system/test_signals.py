@@ -1,124 +1,72 @@
-"""Signals: a stop comes as soon as it may, and complains to nobody."""
+"""Signals: noted when they come, answered where work looks up, and Ctrl-C twice ends at once."""
 
 import signal
+import subprocess
 import sys
-import time
-import weakref
 
 import pytest
-from support import stops
-from support.stops import signalled
+from support.processes import PATIENCE, ROOT
 
+from lipmodel.errors import Stopped, check_stop
 from lipmodel.system import signals
 
-own_signals = stops.own_signals  # the same fixture
 
-
-def within(module: str, function):
-    """What `function` returns, called by code of a module."""
-    names = {"__name__": module, "function": function}
-    exec("done = function()", names)
-    return names["done"]
-
-
-def library_frees():
-    return within("llvmlite.binding.ffi", signalled)
-
-
-def library_closes():
-    return within("soundfile", signalled)
-
-
-class ExtensionFileLoader:
-    """As the import system's own, where code of a module in C calls Python."""
-
-    @staticmethod
-    def exec_module():
-        return signalled()
-
-
-def module_in_c_begins():
-    return ExtensionFileLoader.exec_module()
-
-
-def module_is_locked():
-    """As in the middle of the import system's own code, where a lock may be held."""
-    own = {"__name__": "importlib._bootstrap", "signal": signal}
-    exec("signal.raise_signal(signal.SIGINT); done = 'done'", own)
-    return own["done"]
-
-
-def finalized():
-    class Left:
-        def __del__(self):
-            signalled()
-
-    Left()
-    return "done"
-
-
-def forgotten():
-    class Known:
-        pass
-
-    known = Known()
-    watched = weakref.ref(known, lambda _: signalled())
-    del known
-    assert watched() is None
-    return "done"
-
-
-@pytest.mark.parametrize(
-    "moment",
-    [library_frees, library_closes, module_in_c_begins, module_is_locked, finalized, forgotten],
-    ids=lambda m: m.__name__,
-)
-def test_a_stop_at_a_moment_that_must_not_or_cannot_raise_it_comes_soon_after(
-    moment, own_signals, capfd
-):
-    before = sys.unraisablehook
+@pytest.mark.parametrize("number", sorted(signals.stop_signals()))
+def test_a_signal_waits_until_work_looks_up_and_is_answered_once(number):
+    before = signal.getsignal(number)
     with signals.stoppable(last=False):
-        assert moment() == "done"
-        with pytest.raises(signals.Stopped):
-            time.sleep(20.0)
-    assert sys.unraisablehook is before
-    assert capfd.readouterr().err == ""
+        check_stop()
+        signal.raise_signal(number)
+        with pytest.raises(Stopped) as stop:
+            check_stop()
+        check_stop()
+    assert stop.value.number == number
+    assert signal.getsignal(number) is before
 
 
-@pytest.fixture
-def own_hook():
-    """What is lost in a finalizer, as text, in place of what Python prints."""
-    told = []
-    before, sys.unraisablehook = sys.unraisablehook, lambda lost: told.append(str(lost.exc_value))
-    yield told
-    sys.unraisablehook = before
-
-
-class Left:
-    def __del__(self):
-        raise AttributeError("half-made")
-
-
-def test_a_stop_comes_while_a_module_is_loaded(own_signals):
-    """Only the import system's own steps are left to end: a module may take a second."""
-    with signals.stoppable(last=False), pytest.raises(signals.Stopped):
-        within("importlib._bootstrap", signalled)
-
-
-def test_what_else_is_lost_in_a_finalizer_is_told_as_ever(own_hook):
+def test_others_do_nothing_while_the_first_is_answered():
     with signals.stoppable(last=False):
-        Left()
-    assert own_hook == ["half-made"]
+        for number in (signal.SIGHUP, signal.SIGHUP, signal.SIGTERM):
+            signal.raise_signal(number)
+        with pytest.raises(Stopped) as stop:
+            check_stop()
+        signal.raise_signal(signal.SIGTERM)
+        check_stop()
+    assert stop.value.number == signal.SIGHUP
 
 
-@pytest.mark.parametrize("last", [False, True])
-def test_what_a_stop_left_half_made_complains_to_nobody(last, own_signals, own_hook):
-    with signals.stoppable(last):
-        try:
-            half = Left()
-            signalled()
-        except signals.Stopped:
-            del half
-    assert own_hook == []
-    Left()  # the process ends, or goes on
-    assert own_hook == ([] if last else ["half-made"])
+def test_one_that_nobody_answered_is_forgotten():
+    with signals.stoppable(last=False):
+        signal.raise_signal(signal.SIGINT)
+    with signals.stoppable(last=False):
+        check_stop()
+
+
+def test_one_that_was_ignored_from_the_start_stays_ignored():
+    before = signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    try:
+        with signals.stoppable(last=False):
+            signal.raise_signal(signal.SIGHUP)
+            check_stop()
+    finally:
+        signal.signal(signal.SIGHUP, before)
+
+
+TWICE = """
+import signal
+from lipmodel.system.signals import stoppable
+with stoppable(last=True):
+    signal.raise_signal(signal.{})
+    print("once", flush=True)
+    signal.raise_signal(signal.SIGINT)
+    print("twice", flush=True)
+"""
+
+
+@pytest.mark.parametrize("first", ["SIGINT", "SIGTERM"])
+def test_ctrl_c_after_another_ends_the_process_at_once(first):
+    done = subprocess.run(
+        [sys.executable, "-c", TWICE.format(first)], cwd=ROOT, timeout=PATIENCE, check=False,
+        capture_output=True, text=True,
+    )  # fmt: skip
+    assert (done.returncode, done.stdout, done.stderr) == (-signal.SIGINT, "once\n", "")

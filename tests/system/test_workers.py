@@ -1,14 +1,12 @@
 """Tasks worked off here and by worker processes: done once, tried again, never lost."""
 
-import os
 import signal
-import threading
-import time
 
 import pytest
 from support.tasks import add, die_always, die_once, fail_once, refuse
 
-from lipmodel.system import pool
+from lipmodel.errors import Stopped
+from lipmodel.system import pool, signals
 from lipmodel.system.tasks import Task
 from lipmodel.system.workers import run_many
 
@@ -52,22 +50,16 @@ def test_a_task_that_kills_its_worker_twice_is_told():
     assert [found[i].value for i in range(8) if i != 3] == [0, 1, 2, 4, 5, 6, 7]
 
 
-def test_no_signal_parts_a_pool_from_a_process_that_it_begins():
-    # with another thread about, as there always is: it takes the signal, and the handler would run
-    # in the middle of things in spite of the mask
-    heard, over = [], threading.Event()
-    other = threading.Thread(target=over.wait)
-    before = signal.signal(signal.SIGTERM, lambda number, _: heard.append(number))
-    try:
-        other.start()
-        with pool.undisturbed():
-            os.kill(os.getpid(), signal.SIGTERM)
-            for _ in range(1000):
-                time.sleep(1e-4)
-            assert heard == []
-        assert heard == [signal.SIGTERM]
-        assert signal.pthread_sigmask(signal.SIG_BLOCK, ()) == set()
-    finally:
-        over.set()
-        other.join()
-        signal.signal(signal.SIGTERM, before)
+@pytest.mark.parametrize("how", [1, 2])
+def test_a_stop_is_answered_before_the_tasks_are_done(how):
+    found = []
+
+    def stopped():
+        for outcome in run_many([Task(add, (i,)) for i in range(1000)], how, 10):
+            found.append(outcome)
+            if len(found) == 3:
+                signal.raise_signal(signal.SIGINT)
+
+    with signals.stoppable(last=False), pytest.raises(Stopped):
+        stopped()
+    assert len(found) < 30
