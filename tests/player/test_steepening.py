@@ -171,7 +171,8 @@ def test_two_steps_are_enough(loud, monkeypatch):
     built, played = loud.built, loud.played
     found = {}
     for steps in (2, 8):
-        monkeypatch.setattr(steepening, "STEPS", steps)
+        for module in (passage, steepening):
+            monkeypatch.setattr(module, "STEPS", steps)
         way = passage.passage(built.horn.ladder, built.bore, built.air)
         more = steepening.steepened(built.horn.ladder, way, played.entering_wave).flow
         flow = (played.out_wave - played.back_wave) * built.horn.ladder.admittance[-1]
