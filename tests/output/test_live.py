@@ -43,3 +43,27 @@ def test_text_of_a_scene_is_text(tmp_path):
     page = live_page(hostile, found)
     assert "<script>alert(1)" not in page
     assert found["choices"][0]["label"] == hostile
+
+
+VALVED = """
+[valves]
+second_mm = 60
+[[section]]
+shape = "cylinder"
+length_mm = 900
+diameter_mm = 14
+valves = [[2, 400.0]]
+"""
+
+
+def test_valves_are_down_on_the_page_whatever_the_scene_plays(tmp_path):
+    tune = '[instrument]\nbore = "pipe.toml"\nvalves = "auto"\n[player]\ntune = "C5 1"\n'
+    path = scene(tmp_path, 900, text=tune)
+    (tmp_path / "pipe.toml").write_text(VALVED)
+    up, down = live.live_set(read_scene(path))["choices"]
+    assert (up["label"], down["label"]) == ("pipe.toml", "2")
+    assert up["resonances"][0]["frequency_hz"] > 1.05 * down["resonances"][0]["frequency_hz"]
+    (tmp_path / "again.toml").write_text(
+        down["toml"] + "[player]\npressure_kpa = 4\ntension_hz = 300\n"
+    )
+    assert build(read_scene(tmp_path / "again.toml")).bore.length == pytest.approx(0.96)
