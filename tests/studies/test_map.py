@@ -174,10 +174,10 @@ def test_silent_and_unsteady_cells():
 
 
 def test_a_note_out_of_the_models_range_is_unsteady(finished, monkeypatch):
-    def away(*args):
+    def away(*_):
         raise SimulationError("the pressure left the model's range")
 
-    monkeypatch.setattr(map_cells, "advance", away)
+    monkeypatch.setattr(map_cells, "play_note", away)
     built = finished.built
     played = map_cells.MapSetup(built.horn, built.bore, built.air, 0.3)
     frequency, lock, rms, sounding = map_cells.play_cell(played, 300.0, 4 * KPA)
