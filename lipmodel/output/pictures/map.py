@@ -9,22 +9,10 @@ from matplotlib.patheffects import withStroke
 from matplotlib.ticker import FixedLocator, NullLocator
 from scipy.ndimage import distance_transform_edt, label
 
-from lipmodel.output.pictures.style import (
-    AIR_COLUMN,
-    INK,
-    PAPER,
-    SMALL,
-    new_figure,
-    size_in_pixels,
-    spread,
-    styled,
-)
+from lipmodel.output.pictures.colours import AIR_COLUMN, GLIDING, INK, PAPER, PARTIALS, UNSTEADY
+from lipmodel.output.pictures.style import SMALL, new_figure, size_in_pixels, spread, styled
 
-# neighbours differ in lightness as well as in hue: dark, light, dark, light ...
-PARTIALS = ("#7a1f5c", "#e08a1e", "#1d4f91", "#63b3a4", "#8c2d19", "#7fa8dc", "#3d6b1f", "#d8709a")
-GLIDING = "#a08a5b"  # where the nearest resonance holds nothing at any breath
 PALE = 0.6  # share of paper in the colour of what is not locked
-UNSTEADY = "#b9b9b9"
 SETTING_TICKS = (20, 30, 50, 70, 100, 150, 200, 250, 300, 400, 500, 600, 800, 1000, 1500, 2000)
 PRESSURE_TICKS = (0.2, 0.5, 0.7, 1, 1.5, 2, 3, 4, 5, 6, 8, 10, 12, 16, 20, 30, 40)
 TICK_WIDTH, TICK_HEIGHT = 62, 34  # px that a tick's number needs
