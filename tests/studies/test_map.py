@@ -10,8 +10,8 @@ from support.small_map import KEYS, written
 
 from lipmodel.errors import SimulationError
 from lipmodel.scene.scene import read_scene
-from lipmodel.studies import map, map_cells, map_document
-from lipmodel.studies.map import NoteMap, playable
+from lipmodel.studies import map_cells, map_document
+from lipmodel.studies.map import NoteMap
 from lipmodel.studies.map_document import table_csv
 from lipmodel.units import KPA, cents
 
@@ -123,15 +123,6 @@ def test_what_was_kept_of_another_map_is_left_alone(scene, tmp_path):
     assert not NoteMap(read_scene(other), tmp_path / "out").resume()
     first.kept.write_bytes(b"PK broken")
     assert not NoteMap(read_scene(scene), tmp_path / "out").resume()
-
-
-def test_the_playable_range():
-    trumpet = [87, 230, 345, 460, 576, 694, 801, 915, 1034]
-    assert playable(trumpet) == pytest.approx((0.6 * 230, 1.15 * 915))
-    low, high = playable([711])  # two octaves at least
-    assert (low, high) == pytest.approx((1.15 * 711 / 4, 1.15 * 711))
-    assert playable([1500])[1] == pytest.approx(1.15 * 1500)
-    assert playable([]) == map.BARE_RANGE
 
 
 def test_ties_between_resonances_go_upward():
