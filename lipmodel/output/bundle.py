@@ -65,18 +65,18 @@ def _scene_files(path: Path) -> tuple[str, dict]:
     with files_named() as named:
         read_scene(os.path.relpath(path))  # so that what is absolute was named so
     root, folder = project_folder(path.parent), path.parent.resolve()
-    found = {folder / path.name: path}
+    files = {folder / path.name: path}
     for file in named:
         # not resolved: the bundle must hold it where the scene looks for it
         inside = os.path.relpath(os.path.abspath(file), os.path.abspath(path.parent))
-        found[Path(os.path.normpath(folder / inside))] = file
+        files[Path(os.path.normpath(folder / inside))] = file
     if absolute := [str(f) for f in named if f.is_absolute()]:
         raise SceneError(
             f"{path}: names {absolute[0]} by an absolute path, which nobody else has; expected a "
             "path that starts at the scene's folder"
         )
-    top = Path(os.path.commonpath([root, *(place.parent for place in found)]))
-    inside = {p.relative_to(top).as_posix(): file.read_bytes() for p, file in found.items()}
+    top = Path(os.path.commonpath([root, *(place.parent for place in files)]))
+    inside = {p.relative_to(top).as_posix(): file.read_bytes() for p, file in files.items()}
     # what marks the project's folder, which the files of a scene may not leave
     inside.setdefault("pyproject.toml", b'[project]\nname = "bundle"\nversion = "1"\n')
     return (folder / path.name).relative_to(top).as_posix(), inside
@@ -135,14 +135,14 @@ def _around(scenes) -> dict:
         "machine": machine(),
         "packages": packages,
     }
-    told = "\n\n".join(s["methods"] for s in scenes)
+    methods = "\n\n".join(s["methods"] for s in scenes)
     pins = "".join(f"{k}=={v}\n" for k, v in packages.items() if v != "unknown")
     index = [{k: s[k] for k in ("file", "title", "takes")} for s in scenes]
     entries = {
         "index.json": tables.json_text({"scenes": index}),
         "versions.json": tables.json_text(versions),
         "requirements.txt": pins,
-        "methods.md": f"# Methods\n\n{told}\n\nTo repeat it: `python rerun.py`.\n",
+        "methods.md": f"# Methods\n\n{methods}\n\nTo repeat it: `python rerun.py`.\n",
         "rerun.py": (Path(__file__).parent / "rerun.txt").read_text("utf-8"),
     }
     return {name: text.encode() for name, text in entries.items()}

@@ -59,19 +59,20 @@ def scenes_of(given) -> list[Scene]:
 def variants_of(scenes) -> list[tuple[Variant, int]]:
     """All variants of the scenes, ready to be heard beside each other, with the number of their
     scene; SceneError where there are too few or too many."""
-    found = []
+    members = []
     for number, scene in enumerate(scenes):
         variants = scene.variants
         for variant in variants:
             scene = variant.scene
             refuse_longer(scene, HELD / scene.sound.rate_hz, "a comparison")
-        found += [(_plain(v), number) for v in variants]
-    if not FEWEST <= len(found) <= MOST:
+        members += [(_plain(v), number) for v in variants]
+    if not FEWEST <= len(members) <= MOST:
         few = "expected a scene with a [[variant]], or two scenes"
         many = f"expected {FEWEST} to {MOST}, scenes and variants together"
-        told = f"{len(found)} sound{'s' * (len(found) > 1)}"
-        raise SceneError(f"{scenes[0].path}: {told} to compare: {few if len(found) == 1 else many}")
-    return found
+        count = f"{len(members)} sound{'s' * (len(members) > 1)}"
+        wanted = few if len(members) == 1 else many
+        raise SceneError(f"{scenes[0].path}: {count} to compare: {wanted}")
+    return members
 
 
 def _plain(variant: Variant) -> Variant:
@@ -149,9 +150,9 @@ def _played(variants, names, hold, writer, progress) -> list[ComparedSound]:
     takes, first = [], variants[0][0]
     only = [variant for variant, _ in variants]
     with scratch() as folder:
-        for number, found in enumerate(_telling(play_variants(only, hold), names, progress.step)):
-            variant = found.variant
-            cast = [(variant, found.performance)]
+        for number, played in enumerate(_telling(play_variants(only, hold), names, progress.step)):
+            variant = played.variant
+            cast = [(variant, played.performance)]
             (take,) = takes_of(
                 variant.scene.path, folder, cast=cast, writer=writer, progress=progress
             )
@@ -162,7 +163,7 @@ def _played(variants, names, hold, writer, progress) -> list[ComparedSound]:
                 ComparedSound(
                     names[number], variant.scene.path, variant.name,
                     _changed(first, only[number], variants[number][1]),
-                    found.adapted, take.report, pressure,
+                    played.adapted, take.report, pressure,
                 )
             )  # fmt: skip
     return takes
@@ -182,10 +183,10 @@ def _changed(first: Variant, variant: Variant, number: int) -> tuple[str, ...]:
     if number == 0:
         return variant.changed
     before, after = (_heard(v.scene.inputs()) for v in (first, variant))
-    told = changed(before, after, _told_of(before, after))
-    if first.scene.spec() != variant.scene.spec() and not any("instrument" in t for t in told):
-        told += ("instrument.bore: another file of the same name",)
-    return told
+    changes = changed(before, after, _told_of(before, after))
+    if first.scene.spec() != variant.scene.spec() and not any("instrument" in t for t in changes):
+        changes += ("instrument.bore: another file of the same name",)
+    return changes
 
 
 def _heard(inputs: dict) -> dict:

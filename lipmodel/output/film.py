@@ -85,9 +85,9 @@ def _write(target: Path, made: Film, sound: Path, step):
         "-r", str(FPS), "-i", "-", "-i", str(sound), "-map", "0:v", "-map", "1:a",
         *COLOURS, *PICTURE, *SOUND, str(target),
     ]  # fmt: skip
-    with tempfile.TemporaryFile() as told:
+    with tempfile.TemporaryFile() as messages:
         process = subprocess.Popen(
-            command, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=told
+            command, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=messages
         )
         try:
             _send(process.stdin, made, step)
@@ -97,8 +97,8 @@ def _write(target: Path, made: Film, sound: Path, step):
             process.wait()
             raise
         if failed:
-            told.seek(0)
-            said = told.read().decode(errors="replace").splitlines() or ["no reason given"]
+            messages.seek(0)
+            said = messages.read().decode(errors="replace").splitlines() or ["no reason given"]
             raise SceneError(f"film: the encoder failed ({said[0]})")
 
 

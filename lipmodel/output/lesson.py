@@ -64,7 +64,7 @@ def make_lesson(lesson: Lesson, writer=None, how=1, progress=None) -> tuple[str,
     progress = telling(progress)
     size(how)  # a wrong number of workers is told before anything is played
     sections = [_section(path, writer, how, progress) for path in lesson.scenes]
-    failed = [told for section in sections for told in section["failed"]]
+    failed = [problem for section in sections for problem in section["failed"]]
     if failed and not any(s["takes"] or s["map"] for s in sections):
         raise SceneError(failed)
     title = lesson.title or sections[0]["title"]
@@ -125,8 +125,8 @@ def _section(path: Path, writer, how, progress) -> dict:
 def read_take(take: Take) -> dict:
     """What a page needs of a take: report, sound (MP3), picture and further pictures (PNG),
     animation (the dict of field.json, or None) and the curves to draw."""
-    told = [re.sub(r" \(\w+\.png\)", "", s) for s in take.report["sentences"]]
-    report = json.loads(tables.json_text({**take.report, "sentences": told}))
+    sentences = [re.sub(r" \(\w+\.png\)", "", s) for s in take.report["sentences"]]
+    report = json.loads(tables.json_text({**take.report, "sentences": sentences}))
     samples, rate = audio.read_sound(io.BytesIO(take.file("sound.wav")))
     if rate not in SOUND_RATES:
         samples, rate = resampled(samples, rate, SOUND_RATE), SOUND_RATE

@@ -53,16 +53,16 @@ def live_set(scene: Scene, progress=lambda words: None) -> dict:
         )
     rates = RATES if first.bore.length <= LONG else RATES[1:]
     choices = list(_choices(scene, first))
-    found = {"rates": list(rates), "choices": [], "lips": _lips(first), "field": _field(first)}
-    found |= {
+    document = {"rates": list(rates), "choices": [], "lips": _lips(first), "field": _field(first)}
+    document |= {
         "tables": _tables(scene),
         "a4_hz": scene.notes.a4_hz,
         "spelling": scene.notes.spelling,
     }
     for label, group, changed, toml in choices:
         progress(label)
-        found["choices"].append(_choice(label, group, changed, toml, rates))
-    return found
+        document["choices"].append(_choice(label, group, changed, toml, rates))
+    return document
 
 
 def cost_of(built: Built) -> float:
@@ -108,11 +108,11 @@ def _tables(scene: Scene) -> dict:
     the sound's length and rate, and steepening, which the page does not do."""
     without = {"air": (), "notes": (), "lips": ("motion",),
                "sound": ("length_s", "rate_hz", "steepening")}  # fmt: skip
-    found = {}
+    lines = {}
     for name, left_out in without.items():
         given = getattr(scene, name).model_dump(mode="json", exclude_defaults=True)
-        found[name] = _lines({k: v for k, v in given.items() if k not in left_out})
-    return found
+        lines[name] = _lines({k: v for k, v in given.items() if k not in left_out})
+    return lines
 
 
 def _toml(instrument: dict) -> str:
@@ -131,8 +131,8 @@ def _lines(table: dict) -> str:
 
 def _choice(label, group, scene: Scene, toml: str, rates) -> dict:
     built = build(scene, held=True, rate=RATES[0])
-    found = kept_resonances(built.bore, built.air)
-    rows = [r for r in rows_of(built, found) if r["frequency_hz"] < HIGHEST]
+    resonances = kept_resonances(built.bore, built.air)
+    rows = [r for r in rows_of(built, resonances) if r["frequency_hz"] < HIGHEST]
     kept = ("n", "frequency_hz", "sounding", "written")
     z = np.abs(impedance(built.bore, built.air, CURVE))
     return {
@@ -141,7 +141,7 @@ def _choice(label, group, scene: Scene, toml: str, rates) -> dict:
         "toml": toml,
         "up": -built.transposition,
         "resonances": [{k: r[k] for k in kept} for r in rows],
-        "slots": _slots(build(scene, held=True, rate=RATES[1]), found),
+        "slots": _slots(build(scene, held=True, rate=RATES[1]), resonances),
         "curve_db": np.round(20 * np.log10(z / z.max()), 1).tolist(),
         "loops": [loop_of(build(scene, held=True, rate=rate)) for rate in rates],
     }
@@ -203,12 +203,12 @@ def _slots(built: Built, resonances) -> list[dict]:
     low, high = _field(built)["tension_hz"]
     rows = []
     for pressure in PRESSURES:
-        found = sweep(
+        swept = sweep(
             built.horn, low, high, lambda t, p=pressure: np.full(len(t), p), True, spectra=False
         )
         rows += [
             {"pressure_pa": pressure, "partial": r["partial"],
              "from_hz": round(r["tension_from_hz"], 1), "to_hz": round(r["tension_to_hz"], 1)}
-            for r in slot_rows(found, numbered)
+            for r in slot_rows(swept, numbered)
         ]  # fmt: skip
     return rows

@@ -144,8 +144,8 @@ def _naming(path, variant):
     except SceneError as error:
         if as_written:
             raise
-        told = str(error).removeprefix(f"{path}: ")
-        raise SceneError(f'{path}: variant "{variant.name}": {told}') from error
+        problem = str(error).removeprefix(f"{path}: ")
+        raise SceneError(f'{path}: variant "{variant.name}": {problem}') from error
 
 
 @dataclass(frozen=True)

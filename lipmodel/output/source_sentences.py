@@ -18,16 +18,16 @@ def source_sentences(report: dict) -> list[str]:
     source = report["source"]
     if source["kind"] == "flame":
         return [*_flame(report, source), CARE]
-    told = [BEGUN[source["kind"]].format(*source.get("sweep_hz", ()))]
+    sentences = [BEGUN[source["kind"]].format(*source.get("sweep_hz", ()))]
     if report["notes"]:
         note = report["notes"][0]
-        told.append(
+        sentences.append(
             f"Strongest at {note['frequency_hz']:.1f} Hz ({note['sounding']}, sounding): resonance "
             f"{note['partial']} of the tube, {note['cents_from_resonance']:+z.1f} cents from it."
         )
-    told += _heard(source)
+    sentences += _heard(source)
     share = _share(report["energy"])
-    return [*told, share] if share else told
+    return [*sentences, share] if share else sentences
 
 
 def _heard(source) -> list[str]:
@@ -103,9 +103,9 @@ def source_seen(report: dict) -> str:
     heard = [n["frequency_hz"] for n in report["notes"]]
     heard += [h["frequency_hz"] for h in source["heard"][:MOST_TOLD]]
     peaks = ", ".join(f"{f:.0f}" for f in heard)
-    told = f"with peaks at {peaks} Hz" if source["sounds"] and peaks else "without a peak to name"
+    named = f"with peaks at {peaks} Hz" if source["sounds"] and peaks else "without a peak to name"
     return (
         f"Three charts. First, the flow put into the tube over {report['length_s']:g} seconds. "
         "Second, the pressure at the lip end against time. Third, the spectrum against frequency, "
-        f"{told}, over dotted lines at the resonances of the tube."
+        f"{named}, over dotted lines at the resonances of the tube."
     )

@@ -53,8 +53,8 @@ def pitch_at(horn: Horn, tension, mouth, lines, before=None):
     `before`: a setting held first, from which the lips then move on slowly (for bends).
     """
     tail = _trial(horn, tension, mouth, lines, before)
-    found = steady_pitch(tail, horn.rate, floor=20.0, lowest=lowest_for(tension))
-    return None if np.isnan(found) else found
+    frequency = steady_pitch(tail, horn.rate, floor=20.0, lowest=lowest_for(tension))
+    return None if np.isnan(frequency) else frequency
 
 
 def _trial(horn, tension, mouth, lines, before):
@@ -74,16 +74,16 @@ def solve(horn: Horn, target, mouth, lines, near=None, before=None) -> Setting:
     low = high = None  # (tension, error) with the pitch below and above the target
     slope, nearest, last, best = SLOPE, None, None, None
     for _ in range(MOST_TRIALS):
-        found = pitch_at(horn, tension, mouth, lines, before)
-        if found is None:
+        frequency = pitch_at(horn, tension, mouth, lines, before)
+        if frequency is None:
             error = None
             step = -50.0  # silent: too tight for this breath
         else:
-            error = cents(found, target)
+            error = cents(frequency, target)
             if nearest is None or abs(error) < abs(cents(nearest, target)):
-                nearest, best = found, tension
+                nearest, best = frequency, tension
             if abs(error) <= CLOSE:
-                return Setting(tension, found, slope)
+                return Setting(tension, frequency, slope)
             if last is not None and abs(error) < NEAR and abs(cents(tension, last[0])) > 1:
                 local = (error - last[1]) / cents(tension, last[0])
                 slope = float(np.clip(local, 0.1, 1.0)) if local > 0 else slope
@@ -114,9 +114,9 @@ def solve(horn: Horn, target, mouth, lines, near=None, before=None) -> Setting:
 
 def pitch_near(pressure, rate, target):
     """Pitch in Hz of a note within a phrase, nearest to `target` Hz, or None."""
-    found = steady_pitch(pressure, rate, floor=20.0, lowest=lowest_for(target))
-    if np.isnan(found):
+    frequency = steady_pitch(pressure, rate, floor=20.0, lowest=lowest_for(target))
+    if np.isnan(frequency):
         if len(pressure) < 0.05 * rate or np.std(pressure) < 20.0:
             return None
-        found = refine(pressure, rate, target)
-    return float(found)
+        frequency = refine(pressure, rate, target)
+    return float(frequency)

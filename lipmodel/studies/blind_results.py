@@ -132,35 +132,35 @@ def _beside(path, sums):
         files_there = {tables.digest_of(document.with_name(row["file"])) for row in rows}
     except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
         raise SceneError(f"{document}: cannot be read; expected what compare wrote") from error
-    for number, found in enumerate(sums, 1):
-        if found not in known or found not in files_there:
-            _refuse(path, f"sounds[{number}].sha256", found, f"a sound of {document}")
+    for number, digest in enumerate(sums, 1):
+        if digest not in known or digest not in files_there:
+            _refuse(path, f"sounds[{number}].sha256", digest, f"a sound of {document}")
 
 
 def read_sessions(paths) -> list[Session]:
     """All sessions; SceneError, every problem at once, also where two are of one listener code
     and seed, or of different sets."""
-    sessions, told = [], []
+    sessions, problems = [], []
     for path in paths:
         try:
             sessions.append(read_session(path))
         except SceneError as error:
-            told += error.problems
+            problems += error.problems
     known = {}
     for session in sessions:
         first = known.setdefault((session.code, session.seed, session.set), session)
         if first is not session:
-            told.append(
+            problems.append(
                 f"{session.path}: listener code {shown(session.code)} with seed {session.seed} is "
                 f"in {first.path} too: expected one session of each"
             )
         if session.set != sessions[0].set:
-            told.append(
+            problems.append(
                 f"{session.path}: of another set of sounds than {sessions[0].path}: expected "
                 "results of one set"
             )
-    if told:
-        raise SceneError(told)
+    if problems:
+        raise SceneError(problems)
     return sessions
 
 
@@ -183,19 +183,19 @@ def _small(p: float) -> str:
 
 
 def _together(sessions) -> list[str]:
-    found = blind_test.group([s.right for s in sessions], [s.count for s in sessions])
+    group = blind_test.group([s.right for s in sessions], [s.count for s in sessions])
     lines = [*_catches(sessions)]
-    if found.low is None:
+    if group.low is None:
         fewest = blind_test.GROUP
         return [*lines, f"Fewer than {fewest} listeners: too few to tell about others."]
     lines.append(
-        f"The group (beta-binomial): {100 * found.mean:.0f} % right on average, 95 % interval "
-        f"{100 * found.low:.0f} to {100 * found.high:.0f} %; listeners differ by "
-        f"{100 * found.spread:.0f} % (standard deviation)."
+        f"The group (beta-binomial): {100 * group.mean:.0f} % right on average, 95 % interval "
+        f"{100 * group.low:.0f} to {100 * group.high:.0f} %; listeners differ by "
+        f"{100 * group.spread:.0f} % (standard deviation)."
     )
-    if found.low > 0.5:
+    if group.low > 0.5:
         words = "Listeners like these hear a difference: guessing would give 50 %."
-    elif found.high < 0.5:
+    elif group.high < 0.5:
         words = "They are right less often than by guessing: something turned the answers round."
     else:
         words = "It is not shown that listeners like these hear a difference: 50 % is guessing."

@@ -112,8 +112,8 @@ def chance_of(right: int, count: int) -> float:
 def interval(right: int, count: int) -> tuple[float, float]:
     """95 % interval of the share of right answers (C. J. Clopper and E. S. Pearson, Biometrika
     26, 404-413, 1934)."""
-    found = binomtest(right, count).proportion_ci(CONFIDENCE, "exact")
-    return float(found.low), float(found.high)
+    exact = binomtest(right, count).proportion_ci(CONFIDENCE, "exact")
+    return float(exact.low), float(exact.high)
 
 
 @dataclass(frozen=True)
@@ -145,10 +145,10 @@ def _best_spread(rights, counts, mean) -> tuple[float, float]:
     if best == 0:
         return 0.0, values[0]
     low, high = grid[best - 1], grid[min(best + 1, len(grid) - 1)]
-    found = minimize_scalar(
+    optimum = minimize_scalar(
         lambda s: -likelihood(rights, counts, mean, s), bounds=(low, high), method="bounded"
     )
-    return float(found.x), float(max(-found.fun, values[best]))
+    return float(optimum.x), float(max(-optimum.fun, values[best]))
 
 
 def group(rights, counts) -> Group:
@@ -166,10 +166,10 @@ def group(rights, counts) -> Group:
         return _best_spread(rights, counts, float(expit(where)))[1]
 
     middle = float(logit(pooled))
-    found = minimize_scalar(
+    optimum = minimize_scalar(
         lambda where: -profile(where), bounds=(middle - 3, middle + 3), method="bounded"
     )
-    best, top = float(found.x), -float(found.fun)
+    best, top = float(optimum.x), -float(optimum.fun)
     fall = chi2.ppf(CONFIDENCE, 1) / 2
 
     def below(where):

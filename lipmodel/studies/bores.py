@@ -14,15 +14,15 @@ OUTLINE = 300  # points of a bore's shape
 
 def different_bores(scene: Scene) -> list[tuple]:
     """(name, bore, air, scene) of a scene, named as its bore, and of each variant with another."""
-    found, seen = [], set()
+    members, seen = [], set()
     for variant in scene.variants:
         bore, air = scene_bore(variant.scene, variant.scene.spec()), room_air(variant.scene)
         key = bore.x.tobytes() + bore.radius.tobytes()
         if key not in seen:
             seen.add(key)
-            name = variant.name if found else bore.title or variant.name
-            found.append((name, bore, air, variant.scene))
-    return found
+            name = variant.name if members else bore.title or variant.name
+            members.append((name, bore, air, variant.scene))
+    return members
 
 
 def bores(scene: Scene) -> dict | None:
@@ -42,13 +42,13 @@ def bores(scene: Scene) -> dict | None:
     longest = max(bore.length for _, bore, _, _ in members)
     speed = float(np.mean(members[0][2].along(np.linspace(0, 1, 11)).sound_speed))
     quarter = speed / (4 * longest)
-    rows = [_member(name, bore, found, quarter) for name, bore, _, found in members]
+    rows = [_member(name, bore, resonances, quarter) for name, bore, _, resonances in members]
     return {"quarter_wave_hz": quarter, "members": rows, "sentence": _sentence(rows)}
 
 
-def _member(name, bore, found, quarter) -> dict:
+def _member(name, bore, resonances, quarter) -> dict:
     x = np.linspace(0, bore.length, OUTLINE)
-    frequency = [r.frequency for r in found]
+    frequency = [r.frequency for r in resonances]
     return {
         "name": name,
         "x_m": x.tolist(),

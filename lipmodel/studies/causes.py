@@ -57,7 +57,7 @@ def reasons(instrument: Instrument, option: Option, semitone: int) -> list[Reaso
     What differs from the same instrument in air of 22 degrees C is told as temperature.
     """
     at_22 = instrument.at(REFERENCE_C)
-    found = []
+    result = []
     frequency = option.resonance.frequency
     if instrument.air != at_22.air:
         known = kept_resonances(at_22.bore(option.way), at_22.air)
@@ -65,26 +65,26 @@ def reasons(instrument: Instrument, option: Option, semitone: int) -> list[Reaso
         reference = next((r for r in known if r.n == option.resonance.n), same)
         moved = cents(frequency, reference.frequency)
         frequency = reference.frequency
-        told = f"Air at {instrument.celsius:g} degrees C instead of {REFERENCE_C:g} makes it"
-        found.append(Reason("temperature", moved, f"{told} {sharp_or_flat(moved)}."))
+        start = f"Air at {instrument.celsius:g} degrees C instead of {REFERENCE_C:g} makes it"
+        result.append(Reason("temperature", moved, f"{start} {sharp_or_flat(moved)}."))
     target = note_frequency(semitone, instrument.a4)
     open_found = kept_resonances(at_22.bore(Way("0", 1.0, option.way.partial)), at_22.air)
     base = series_fundamental(open_found)
     if instrument.natural or base is None:
-        return [*_of_a_bare_bore(at_22, option, frequency, target), *found]
+        return [*_of_a_bare_bore(at_22, option, frequency, target), *result]
     open_one = next((r for r in open_found if r.n == option.resonance.n), None)
     partial = option.way.partial
     open_frequency = open_one.frequency if open_one else partial * base
     lowered = lowered_by(instrument, option.way)
     nominal = target * 2 ** ((lowered - ALL_SEMITONES[partial]) / 12)
-    found = [
+    result = [
         _harmonic(partial),
         *_of_valves(at_22, option.way, base, cents(frequency, open_frequency), lowered),
         _of_the_mode(partial, cents(open_frequency, partial * base)),
         _of_the_player(at_22, cents(base, nominal)),
-        *found,
+        *result,
     ]
-    return found
+    return result
 
 
 def lowered_by(instrument: Instrument, way: Way) -> float:
@@ -96,8 +96,8 @@ def lowered_by(instrument: Instrument, way: Way) -> float:
 
 def _harmonic(n: int) -> Reason:
     off = 1200 * np.log2(n) - 100.0 * ALL_SEMITONES[n]
-    told = f"The {ordinal(n)} partial is {sharp_or_flat(off)} of equal temperament by nature."
-    return Reason("harmonic", float(off), told)
+    sentence = f"The {ordinal(n)} partial is {sharp_or_flat(off)} of equal temperament by nature."
+    return Reason("harmonic", float(off), sentence)
 
 
 def ordinal(n: int) -> str:
@@ -107,10 +107,10 @@ def ordinal(n: int) -> str:
 
 def _of_a_bare_bore(instrument, option, frequency, target) -> list[Reason]:
     off = cents(frequency, target)
-    told = f"The bore's {ordinal(option.way.partial)} resonance is {sharp_or_flat(off)} of the note"
-    rest = instrument.rest
+    rest, which = instrument.rest, ordinal(option.way.partial)
+    start = f"The bore's {which} resonance is {sharp_or_flat(off)} of the note"
     return [
-        Reason("resonance", off, f"{told}: nothing tunes a bare tube."),
+        Reason("resonance", off, f"{start}: nothing tunes a bare tube."),
         Reason("player", rest, f"Notes rest {rest:.0f} cents above their resonance."),
     ]
 
@@ -121,11 +121,11 @@ def _of_valves(instrument, way, base, moved, lowered) -> list[Reason]:
         if way.slide_position == 1:
             return []
         off = moved + 100 * lowered
-        told = (
+        sentence = (
             f"The slide at position {way.slide_position:g} by rule, equal semitones of length, "
             f"leaves this partial {sharp_or_flat(off)}."
         )
-        return [Reason("slide position", off, told)]
+        return [Reason("slide position", off, sentence)]
     if way.valves == "0":
         return []
     speed = float(np.mean(instrument.air.along(np.linspace(0, 1, 11)).sound_speed))
@@ -133,51 +133,51 @@ def _of_valves(instrument, way, base, moved, lowered) -> list[Reason]:
     sharp = combination_sharpness(way.valves)
     built = float(law + 100 * lowered - sharp)
     count = len(way.valves)
-    found = []
+    result = []
     if count > 1:
         both = "two valves" if count == 2 else f"{NUMBERS[count]} valves"
-        told = f"The {both} together add too little tube: {sharp_or_flat(sharp)}."
-        found.append(Reason("valve combination", float(sharp), told))
-    return [*found, _of_lengths(built, count), _of_added_tube(float(moved - law))]
+        sentence = f"The {both} together add too little tube: {sharp_or_flat(sharp)}."
+        result.append(Reason("valve combination", float(sharp), sentence))
+    return [*result, _of_lengths(built, count), _of_added_tube(float(moved - law))]
 
 
 def _of_lengths(off: float, count: int) -> Reason:
     one, alone = "valves' tubes are", "each would need alone"
     if count == 1:
         one, alone = "valve's tube is", "exact semitones need"
-    told = f"This instrument's {one} {'longer' if off < 0 else 'shorter'} than {alone}"
-    return Reason("valve lengths", off, f"{told}: {sharp_or_flat(off)}.")
+    start = f"This instrument's {one} {'longer' if off < 0 else 'shorter'} than {alone}"
+    return Reason("valve lengths", off, f"{start}: {sharp_or_flat(off)}.")
 
 
 def _of_added_tube(off: float) -> Reason:
     more = "more" if off < 0 else "less"
-    told = (
+    sentence = (
         f"Straight tube put into a bore that widens lowers this partial {more} than its length "
         f"alone: {sharp_or_flat(off)}."
     )
-    return Reason("added tube", off, told)
+    return Reason("added tube", off, sentence)
 
 
 def _of_the_mode(n: int, off: float) -> Reason:
-    told = (
+    sentence = (
         f"The bore sets its {ordinal(n)} resonance {sharp_or_flat(off)} of the series that its "
         "open resonances fit best."
     )
-    return Reason("resonance in the series", off, told)
+    return Reason("resonance in the series", off, sentence)
 
 
 def _of_the_player(instrument: Instrument, built: float) -> Reason:
     off = instrument.rest + built
-    told = (
+    sentence = (
         f"The player's notes rest {instrument.rest:.0f} cents above their resonances, and the open "
         f"tube is built {sharp_or_flat(built)}: together {sharp_or_flat(off)}."
     )
-    return Reason("player and pitch", off, told)
+    return Reason("player and pitch", off, sentence)
 
 
-def sentences_of(found: list[Reason]) -> list[str]:
+def sentences_of(given: list[Reason]) -> list[str]:
     """What the reasons say, the largest first; those under a cent are left out."""
-    order = sorted(found, key=lambda r: -abs(r.cents))
+    order = sorted(given, key=lambda r: -abs(r.cents))
     return [r.sentence for r in order if abs(r.cents) >= TOLD]
 
 
@@ -192,13 +192,13 @@ def published(instrument: Instrument, option: Option) -> dict | None:
     return {"long_third_valve_cents": long, "exact_valves_cents": exact, "source": SOURCE}
 
 
-def published_sentence(found: dict, off: float) -> str:
+def published_sentence(published: dict, off: float) -> str:
     """What is published for this fingering, and whether the model agrees within 15 cents."""
-    long, exact = found["long_third_valve_cents"], found["exact_valves_cents"]
-    told = (
-        f"Published ({found['source']}): {long:+.0f} cents with a long third slide, "
+    long, exact = published["long_third_valve_cents"], published["exact_valves_cents"]
+    start = (
+        f"Published ({published['source']}): {long:+.0f} cents with a long third slide, "
         f"{exact:+.0f} with exact valves"
     )
     if min(abs(off - long), abs(off - exact)) <= DISAGREES:
-        return f"{told}; the model agrees within {DISAGREES:.0f} cents."
-    return f"{told}; the model gives {off:+.0f} and disagrees by more than {DISAGREES:.0f}."
+        return f"{start}; the model agrees within {DISAGREES:.0f} cents."
+    return f"{start}; the model gives {off:+.0f} and disagrees by more than {DISAGREES:.0f}."

@@ -18,34 +18,34 @@ def curves(reports, even, rate) -> list[dict]:
     """What the picture draws of each sound (`reports` as in report.json, `even` as made by
     `evened`, at `rate` Hz): harmonics in dB of full scale or None, the whole spectrum where no
     sound has a pitch, the pitch's cents from the first sound's, the level over its start."""
-    tracks = [_track(report, found, rate) for report, found in zip(reports, even, strict=True)]
+    tracks = [_track(report, sound, rate) for report, sound in zip(reports, even, strict=True)]
     moment = _moment(reports[0], even[0], tracks[0], rate)
     made = []
-    for found, track in zip(even, tracks, strict=True):
+    for sound, track in zip(even, tracks, strict=True):
         pitch_there = np.nan if moment is None else _near(track, moment)
         made.append(
             {
                 "cents": None if moment is None else _cents(track, tracks[0]),
-                **_spectrum(found.samples, rate, moment, pitch_there),
-                **_whole(found.samples, rate, moment),
-                **_attack(found.samples, rate, even[0].onset - even[0].first / rate),
+                **_spectrum(sound.samples, rate, moment, pitch_there),
+                **_whole(sound.samples, rate, moment),
+                **_attack(sound.samples, rate, even[0].onset - even[0].first / rate),
             }
         )
     return made
 
 
-def _track(report, found, rate):
+def _track(report, sound, rate):
     """Times in s from the sound's start and pitch in Hz (nan: none); None for a source."""
     track = report.get("pitch")
     if report.get("source") or not track:
         return None
-    times = np.array(track["time_s"]) - found.first / rate
+    times = np.array(track["time_s"]) - sound.first / rate
     heard = np.array([np.nan if f is None else f for f in track["frequency_hz"]], float)
-    keep = (times >= 0) & (times <= len(found.samples) / rate)
+    keep = (times >= 0) & (times <= len(sound.samples) / rate)
     return times[keep], heard[keep]
 
 
-def _moment(report, found, track, rate):
+def _moment(report, sound, track, rate):
     """Middle of the first sound's longest note, in s of the evened sound; None without one."""
     if track is None:
         return None
@@ -53,8 +53,8 @@ def _moment(report, found, track, rate):
     if not rows:
         return None
     note = max(rows, key=lambda r: r["end_s"] - r["start_s"])
-    end = min(note["end_s"], found.first / rate + len(found.samples) / rate)
-    return 0.5 * (note["start_s"] + end) - found.first / rate
+    end = min(note["end_s"], sound.first / rate + len(sound.samples) / rate)
+    return 0.5 * (note["start_s"] + end) - sound.first / rate
 
 
 def _near(track, moment):
@@ -83,12 +83,12 @@ def _spectrum(samples, rate, moment, frequency) -> dict:
         nothing = ("moment_s", "frequency_hz", "centroid_hz", "harmonics_db")
         return dict.fromkeys(nothing)
     part = slice(max(0, int((moment - AROUND) * rate)), int((moment + AROUND) * rate))
-    found = harmonics(samples[part], rate, frequency, HARMONICS)
+    amplitudes = harmonics(samples[part], rate, frequency, HARMONICS)
     return {
         "moment_s": moment,
         "frequency_hz": frequency,
-        "centroid_hz": centroid(found, frequency),
-        "harmonics_db": (20 * np.log10(np.maximum(found, 1e-6))).tolist(),
+        "centroid_hz": centroid(amplitudes, frequency),
+        "harmonics_db": (20 * np.log10(np.maximum(amplitudes, 1e-6))).tolist(),
     }
 
 
@@ -112,15 +112,15 @@ def _attack(samples, rate, start) -> dict:
 
 def differences(row: dict, first: dict) -> list[str]:
     """How a sound differs from the first, in sentences."""
-    told = []
+    sentences = []
     if row["sha256"] == first["sha256"]:
         return ["It is the very same sound as the first."]
     taken = row["taken_db"]
     if abs(taken) < 0.05:
-        told.append("As played it was as loud as the first.")
+        sentences.append("As played it was as loud as the first.")
     else:
         word = "louder" if taken > 0 else "softer"
-        told.append(
+        sentences.append(
             f"As played it was {abs(taken):.1f} dB {word} than the first; equal loudness took "
             "that away."
         )
@@ -128,13 +128,13 @@ def differences(row: dict, first: dict) -> list[str]:
         off, when = row["cents_from_first"], f"At {row['moment_s']:.1f} s"
         word = f"cent{'s' * (round(abs(off)) != 1)} {'sharper' if off > 0 else 'flatter'}"
         same = abs(off) < 0.5
-        told.append(
+        sentences.append(
             f"{when} it has the first's pitch."
             if same
             else f"{when} it is {abs(off):.0f} {word} than the first."
         )
-        told += _brighter(row, first)
-    return told
+        sentences += _brighter(row, first)
+    return sentences
 
 
 def _brighter(row, first) -> list[str]:
@@ -148,7 +148,7 @@ def _brighter(row, first) -> list[str]:
 def sentences(document: dict) -> list[str]:
     """What was done to make the sounds comparable."""
     count, level = len(document["sounds"]), document["loudness_lufs"]
-    told = [
+    result = [
         f"{count} sounds of {document['length_s']:.2f} s, all at {level:.1f} LUFS".replace(
             "-", MINUS
         )
@@ -156,8 +156,8 @@ def sentences(document: dict) -> list[str]:
     ]
     if document["limited"]:
         asked = f"{document['asked_lufs']:g}".replace("-", MINUS)
-        told.append(
+        result.append(
             f"All were lowered alike from {asked} LUFS: else the peaks of "
             f"{', '.join(document['limited'])} would not fit."
         )
-    return [*told, document["alignment"], f"Held: {document['held']}."]
+    return [*result, document["alignment"], f"Held: {document['held']}."]

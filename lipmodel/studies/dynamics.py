@@ -80,11 +80,11 @@ def _row(performance, heard, part):
 
 def _told(first, last, steepens) -> str:
     a, b = first["heard"], last["heard"]
-    told = (
+    start = (
         f"From {first['mouth_pressure_kpa']:.1f} to {last['mouth_pressure_kpa']:.1f} kPa of breath "
         f"the note grows by {b['level_db'] - a['level_db']:.0f} dB, and the middle of its "
         f"spectrum rises from {a['centroid_hz']:.0f} to {b['centroid_hz']:.0f} Hz"
     )
     if not steepens:
-        return f"{told}."
-    return f"{told} ({last['linear']['centroid_hz']:.0f} Hz if loud waves did not grow steep)."
+        return f"{start}."
+    return f"{start} ({last['linear']['centroid_hz']:.0f} Hz if loud waves did not grow steep)."

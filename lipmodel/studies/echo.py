@@ -65,22 +65,22 @@ def wall_delay(bore, air, frequency) -> np.ndarray:
 
 def marks(bore, air) -> list[dict]:
     """Places that send something back: name, x_m and time_s, from the lips on."""
-    found = []
+    places = []
     cup = next((s for s in bore.sections if s.shape == "mouthpiece"), None)
     if cup is not None:
         inside = (bore.x >= cup.start) & (bore.x <= cup.end)
-        found.append(("throat", bore.x[inside][np.argmin(bore.radius[inside])]))
+        places.append(("throat", bore.x[inside][np.argmin(bore.radius[inside])]))
     names = [s.name for s in bore.sections]
     for i, section in enumerate(bore.sections[1:], 1):
         if section.name != names[i - 1]:
-            found.append((f"{section.name} begins", section.start))
+            places.append((f"{section.name} begins", section.start))
     for x, before, after in bore.steps:
         if abs(np.log(after / before)) > STEP_TOLD:
-            found.append(("step", x))
-    times = arrival(bore, air, np.array([x for _, x in found]))
+            places.append(("step", x))
+    times = arrival(bore, air, np.array([x for _, x in places]))
     rows = [
         {"name": name, "x_m": float(x), "time_s": float(t)}
-        for (name, x), t in zip(found, times, strict=True)
+        for (name, x), t in zip(places, times, strict=True)
     ]
     return sorted(rows, key=lambda r: r["time_s"])
 
@@ -88,17 +88,17 @@ def marks(bore, air) -> list[dict]:
 def returns(bore, air) -> list[dict]:
     """When low and high partials come back from the bell: n, frequency_hz; time_s as from an open
     end (`wall_delay`); group_s, of a wave packet (`bell_delay`); both from the lips."""
-    found = [r for r in kept_resonances(bore, air) if r.n in TURNING]
-    if not found:
+    resonances = [r for r in kept_resonances(bore, air) if r.n in TURNING]
+    if not resonances:
         return []
-    frequency = np.array([r.frequency for r in found])
+    frequency = np.array([r.frequency for r in resonances])
     start = bore.length - bell(bore).length
     tube = np.array([float(arrival(bore, air, start, f)) for f in frequency])
     as_wall = tube + wall_delay(bore, air, frequency)
     group = tube + bell_delay(bore, air, frequency)
     return [
         {"n": r.n, "frequency_hz": r.frequency, "time_s": float(t), "group_s": float(g)}
-        for r, t, g in zip(found, as_wall, group, strict=True)
+        for r, t, g in zip(resonances, as_wall, group, strict=True)
     ]
 
 
@@ -110,15 +110,15 @@ def echoes(scene: Scene) -> dict:
     way_s and radius_m (the bore against the time its echo takes) and sound (-1 to 1);
     sentences.
     """
-    found = different_bores(scene)
+    cast = different_bores(scene)
     rate = float(scene.sound.rate_hz)
-    ends = [float(arrival(bore, air, bore.length)) for _, bore, air, _ in found]
+    ends = [float(arrival(bore, air, bore.length)) for _, bore, air, _ in cast]
     size = int(SHOWN * max(ends) * rate)
     members = []
-    for (name, _, _, one), end in zip(found, ends, strict=True):
+    for (name, _, _, one), end in zip(cast, ends, strict=True):
         response = _softened(build(one).horn.ladder, rate, size)
         members.append({"name": name, "response": response, "end_s": end})
-    _, bore, air, _ = found[0]
+    _, bore, air, _ = cast[0]
     x = np.linspace(0, bore.length, 400)
     result = {
         "rate_hz": rate, "members": members, "marks": marks(bore, air),
@@ -153,24 +153,24 @@ def _sound(ladder, rate):
     return np.concatenate([parts[0], np.zeros(int(PAUSE * rate)), parts[1]])
 
 
-def _sentences(found) -> list[str]:
-    told = []
-    rows, end = found["returns"], 1e3 * found["members"][0]["end_s"]
+def _sentences(echo) -> list[str]:
+    sentences = []
+    rows, end = echo["returns"], 1e3 * echo["members"][0]["end_s"]
     if rows and rows[-1]["time_s"] - rows[0]["time_s"] > SAME:
         low, high = rows[0], rows[-1]
-        told.append(
+        sentences.append(
             f"Partial {low['n']} comes back from the bell as from an open end "
             f"{1e3 * low['time_s']:.1f} ms away, partial {high['n']} from "
             f"{1e3 * high['time_s']:.1f} ms, and the rim is at {end:.1f} ms: a bell is not a "
             "place (echo.png)."
         )
     elif rows:
-        told.append(
+        sentences.append(
             f"High and low notes come back from the open end after the same {end:.1f} ms "
             "(echo.png)."
         )
-    told.append(
+    sentences.append(
         "echo.wav: one click into lips that swallow its echoes; then the same with the lips shut, "
         "when every echo sets out again and the horn rings."
     )
-    return told
+    return sentences

@@ -137,12 +137,12 @@ def wall_shares(bore, air, pressure, rate, frequency) -> dict[str, float]:
     n = np.arange(1, len(size) + 1)
     wave = field(bore, air, n * frequency, np.clip(borders, 0, bore.length), pressure=size)
     passing = 0.5 * np.sum((wave.pressure * wave.flow.conj()).real, axis=0)
-    found = dict.fromkeys(PLACES, 0.0)
+    lost_at = dict.fromkeys(PLACES, 0.0)
     for name, start, end in spans:
         begin, stop = np.searchsorted(borders, [start, end])
-        found[name] += max(float(passing[begin] - passing[stop]), 0.0)
-    total = sum(found.values())
-    return {name: lost / total for name, lost in found.items()} if total > 0 else found
+        lost_at[name] += max(float(passing[begin] - passing[stop]), 0.0)
+    total = sum(lost_at.values())
+    return {name: lost / total for name, lost in lost_at.items()} if total > 0 else lost_at
 
 
 def place_spans(bore):

@@ -34,13 +34,13 @@ def field_of_run(performance: Performance, rows) -> dict | None:
     bore = _held(built, row, pulls)
     x = places(bore)
     shown = _shown(kept_resonances(bore, built.air), row["partial"])
-    found = [_partial(bore, built.air, r, x) for r in shown]
+    partials = [_partial(bore, built.air, r, x) for r in shown]
     played = {k: row[k] for k in ("written", "sounding", "frequency_hz", "partial")}
     result = {
-        "x_m": x, "radius_m": bore.radius_at(x), "partials": found, "played": played,
+        "x_m": x, "radius_m": bore.radius_at(x), "partials": partials, "played": played,
         "animation": _animation(performance, bore, row, part),
     }  # fmt: skip
-    result["sentences"] = _sentences(found, played)
+    result["sentences"] = _sentences(partials, played)
     return result
 
 
@@ -77,9 +77,9 @@ def _shown(resonances, played) -> list:
 
 
 def _partial(bore, air, resonance, x) -> dict:
-    found = field(bore, air, resonance.frequency, x, pressure=np.ones(1))
+    wave = field(bore, air, resonance.frequency, x, pressure=np.ones(1))
     antinodes, nodes = turns(bore, air, resonance.frequency)
-    pressure, flow = np.abs(found.pressure[0]), np.abs(found.flow[0])
+    pressure, flow = np.abs(wave.pressure[0]), np.abs(wave.flow[0])
     return {
         "n": resonance.n,
         "frequency_hz": resonance.frequency,

@@ -139,13 +139,13 @@ def moments(performance: Performance, variant: Variant, hold: str) -> list[Momen
     else:
         parts = [_steady_stretch(performance, variant, hold)]
         bores = [performance.built.bore]
-    found = []
+    result = []
     for part, bore in zip(parts, bores, strict=True):
         pressure = performance.played.mouthpiece_pressure[part]
         tension, mouth = performance.tension[part.stop - 1], performance.mouth[part.stop - 1]
         heard = steady_pitch(pressure, rate, floor=20.0, lowest=lowest_for(tension))
-        found.append(Moment(float(tension), float(mouth), float(heard), bore))
-    return found
+        result.append(Moment(float(tension), float(mouth), float(heard), bore))
+    return result
 
 
 def _held_bore(performance: Performance, note):
@@ -158,13 +158,13 @@ def _steady_stretch(performance: Performance, variant: Variant, hold: str) -> sl
     pressure = performance.played.mouthpiece_pressure
     times, track = pitch(pressure, rate, lowest=lowest_for(tension))
     at = np.minimum((times * rate).astype(int), len(tension) - 1)
-    found = spans(times, track, tension[at])
+    notes = spans(times, track, tension[at])
     needs = f"--hold {hold} needs one steady note"
-    if any(s.swept for s in found) or performance.gesture.slide is not None:
+    if any(s.swept for s in notes) or performance.gesture.slide is not None:
         raise SceneError(f"{_named(variant)}: lips or slide are swept: {needs}")
-    if not found:
+    if not notes:
         raise SceneError(f"{_named(variant)}: no note holds: {needs}")
-    span = max(found, key=lambda s: s.end - s.start)
+    span = max(notes, key=lambda s: s.end - s.start)
     first, last = max(span.at - 0.1, span.start), min(span.at + 0.2, span.end)
     return slice(int(first * rate), int(last * rate))
 
@@ -272,20 +272,20 @@ def _at_one_effort(variants):
     efforts = None
     for lips in _with_one_pair_of_lips(variants):
         variant = lips.variant
-        found = moments(lips.performance, variant, "effort")
+        own = moments(lips.performance, variant, "effort")
         if efforts is None:
-            first = found
-            efforts = [m.mouth / _begins(lips.performance, m, variant) for m in found]
+            first = own
+            efforts = [m.mouth / _begins(lips.performance, m, variant) for m in own]
             yield lips
             continue
-        if len(found) != len(first):
+        if len(own) != len(first):
             raise SceneError(
-                f"{_named(variant)}: plays {len(found)} notes, the first sound {len(first)}: "
+                f"{_named(variant)}: plays {len(own)} notes, the first sound {len(first)}: "
                 "--hold effort needs as many"
             )
         performance = _blown(lips.performance, variant, efforts, first)
         after = moments(performance, variant, "effort")
-        before, now = (_span([m.mouth / KPA for m in ms]) for ms in (found, after))
+        before, now = (_span([m.mouth / KPA for m in ms]) for ms in (own, after))
         words = (
             f"the breath: {before + ' -> ' if before != now else 'still '}{now} kPa, "
             f"{_span(efforts)} times what the note needs to begin, as in the first"
@@ -298,14 +298,14 @@ def _blown(performance: Performance, variant: Variant, efforts, first) -> Perfor
     built, gesture = performance.built, performance.gesture
     factors = [1.0] * len(efforts)
     for _ in range(MOST_ROUNDS):
-        found = moments(performance, variant, "effort")
+        own = moments(performance, variant, "effort")
         steps = [
             effort * _begins(performance, m, variant, known.frequency) / m.mouth
-            for effort, m, known in zip(efforts, found, first, strict=True)
+            for effort, m, known in zip(efforts, own, first, strict=True)
         ]
         if all(abs(step - 1) < ALIKE for step in steps):
             break
-        hardest = max(m.mouth * step for m, step in zip(found, steps, strict=True))
+        hardest = max(m.mouth * step for m, step in zip(own, steps, strict=True))
         if hardest > HARDEST:
             raise SceneError(
                 f"{_named(variant)}: the first sound's effort would take {hardest / KPA:.0f} kPa "
@@ -320,15 +320,15 @@ def _begins(performance: Performance, moment: Moment, variant: Variant, near=Non
     """Pressure in Pa at which the moment's note begins; `near` Hz where it is silent."""
     built = performance.built
     heard = near if np.isnan(moment.frequency) else moment.frequency
-    found = None
+    onset = None
     if heard is not None and np.isfinite(heard):
-        found = threshold(moment.bore, built.air, built.horn.lips, moment.tension, heard)
-    if found is None:
+        onset = threshold(moment.bore, built.air, built.horn.lips, moment.tension, heard)
+    if onset is None:
         raise SceneError(
             f"{_named(variant)}: lips of {moment.tension:.0f} Hz begin at no breath here, so "
             "there is no effort to hold; try --hold pitch"
         )
-    return found.pressure
+    return onset.pressure
 
 
 def _span(values) -> str:

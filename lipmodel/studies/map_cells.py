@@ -83,8 +83,8 @@ def cells(played: MapSetup, mouth, tensions) -> np.ndarray:
 def threshold_at(played: MapSetup, tension, resonance) -> tuple[float, float]:
     """Pressure in Pa and frequency in Hz at which the note near `resonance` Hz begins; nan, nan
     where no pressure makes it begin."""
-    found = threshold(played.bore, played.air, played.horn.lips, tension, resonance)
-    return (np.nan, np.nan) if found is None else (found.pressure, found.frequency)
+    onset = threshold(played.bore, played.air, played.horn.lips, tension, resonance)
+    return (np.nan, np.nan) if onset is None else (onset.pressure, onset.frequency)
 
 
 def partials(frequency, resonances) -> np.ndarray:

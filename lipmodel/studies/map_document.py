@@ -75,20 +75,20 @@ def _threshold_rows(survey):
 
 def map_sentences(document: dict, rows, first) -> list[str]:
     """What a teacher wants to know first."""
-    told = [_sounded(document, {r["n"]: r[first] for r in rows}, first)]
+    sentences = [_sounded(document, {r["n"]: r[first] for r in rows}, first)]
     flat = [state for row in document["state"] for state in row]
     counts = [f"{flat.count(state)} {state}" for state in STATES if state in flat]
     workers = document["workers"]
-    told.append(
+    sentences.append(
         f"{len(flat)} cells ({', '.join(counts)}) in {document['seconds']:.0f} s with "
         f"{workers} worker{'s' * (workers > 1)}."
     )
     if document["lost"]:
         missing = f"{flat.count(None)} cells are" if None in flat else "Part of the theory is"
-        told.append(
+        sentences.append(
             f"{missing} missing ({'; '.join(document['lost'])}): the same command tries them again."
         )
-    return told
+    return sentences
 
 
 def _sounded(document: dict, names: dict, first) -> str:

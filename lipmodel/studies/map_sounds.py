@@ -80,17 +80,17 @@ def coarser(shape) -> int:
 def row_heard(built: Built, mouth, tensions) -> tuple[np.ndarray, list]:
     """One row of cells at `mouth` Pa: their sounds one after another at RATE, each at equal
     loudness, and for each cell the gain that took (dB) and its harmonics (Pa)."""
-    step, told = round(APART * RATE), []
+    step, cells = round(APART * RATE), []
     line = np.zeros(step * len(tensions))
     for i, tension in enumerate(tensions):
         try:
             samples, gain, inside = _play_cell(built, float(tension), mouth)
         except SimulationError:  # it runs out of the model's range: told as unsteady, not heard
-            told.append((None, None))
+            cells.append((None, None))
             continue
         line[i * step : i * step + len(samples)] = samples[:step]
-        told.append((gain, inside))
-    return line, told
+        cells.append((gain, inside))
+    return line, cells
 
 
 def _play_cell(built, tension, mouth):
@@ -109,12 +109,12 @@ def _play_cell(built, tension, mouth):
 def _document(survey: NoteMap, every, kept, rows) -> dict:
     whole = map_document.document(survey)
     own = resonance_rows(survey.built)
-    gains = [g for _, told in rows for g, _ in told if g is not None]
+    gains = [g for _, heard in rows for g, _ in heard if g is not None]
     loudest = min(gains, default=0.0)
     cells = [
         [
-            _cell(survey, whole, own, (r, c), told, loudest)
-            for c, told in zip(kept[1], row[1], strict=True)
+            _cell(survey, whole, own, (r, c), heard, loudest)
+            for c, heard in zip(kept[1], row[1], strict=True)
         ]
         for r, row in zip(kept[0], rows, strict=True)
     ]
@@ -140,11 +140,11 @@ def _document(survey: NoteMap, every, kept, rows) -> dict:
     }
 
 
-def _cell(survey, whole, own, where, told, loudest) -> dict | None:
+def _cell(survey, whole, own, where, heard, loudest) -> dict | None:
     """One sounding cell as the page tells it; None where nothing sounds."""
     r, c = where
     state, frequency = whole["state"][r][c], whole["frequency_hz"][r][c]
-    gain, inside = told
+    gain, inside = heard
     if state not in SOUNDING or gain is None:
         return None
     cell = {"state": state, "level_db": round(loudest - gain, 1), "lock": whole["lock"][r][c]}

@@ -91,33 +91,33 @@ def _note(scene, frequency) -> str:
     return note_name(nearest_note(frequency, scene.notes.a4_hz)[0], scene.notes.spelling)
 
 
-def _sentences(found, member, edge) -> list[str]:
-    told = []
-    rows = [r for r in found["partials"] if r["n"] in (2, 4, 8)]
+def _sentences(document, member, edge) -> list[str]:
+    sentences = []
+    rows = [r for r in document["partials"] if r["n"] in (2, 4, 8)]
     if rows:
         each = ", ".join(f"{100 * r['reflected']:.1f} % at partial {r['n']}" for r in rows)
-        told.append(f"Of the energy that reaches the bell, it sends back {each} (mirror.png).")
+        sentences.append(f"Of the energy that reaches the bell, it sends back {each} (mirror.png).")
     half, top = member["half_hz"], member["top_hz"]
     if edge is not None and top is not None:
         less = f"; the first to come back by less than half is {half:.0f} Hz" if half else ""
-        told.append(f"Above {top:.0f} Hz the flare holds nothing back{less}.")
+        sentences.append(f"Above {top:.0f} Hz the flare holds nothing back{less}.")
         turning = [r for r in rows if r["turns_m"] is not None]
         if len(turning) > 1:
             low, high = turning[0], turning[-1]
-            told.append(
+            sentences.append(
                 f"Partial {low['n']} turns {100 * low['turns_before_end_m']:.0f} cm inside the "
                 f"rim, partial {high['n']} {100 * high['turns_before_end_m']:.0f} cm: high notes "
                 "go further out before they turn."
             )
         if edge.smoothed:
-            told.append("The measured bell was smoothed to find these places.")
+            sentences.append("The measured bell was smoothed to find these places.")
     elif half:
         why = (
             "This bell has no curve where a note could turn before its end"
             if edge is not None
             else "What stands in the bell leaves no flare in which to tell where notes turn"
         )
-        told.append(
+        sentences.append(
             f"{why}; the first frequency of which less than half comes back is {half:.0f} Hz."
         )
-    return told
+    return sentences

@@ -48,10 +48,10 @@ class Notes:
         if gesture.notes:
             return [row for note in gesture.notes for row in self._phrase_rows(note)]
         samples = np.minimum((self.times * self.rate).astype(int), len(self.performance.mouth) - 1)
-        found = spans(self.times, self.track, self.performance.tension[samples])
+        held = spans(self.times, self.track, self.performance.tension[samples])
         return [
             self._row(s.start, s.end, s.at, None, s.swept or self._slid(s.start, s.end))
-            for s in found[:MOST_NOTES]
+            for s in held[:MOST_NOTES]
         ]
 
     def _slid(self, start, end) -> bool:
@@ -113,8 +113,8 @@ class Notes:
 
     def _energy(self, part, frequency, held):
         """Where the note's power goes; from the impedances too where the picture is asked for."""
-        found = self.balances.of(part, frequency, held, self.built.scene.show.energy)
-        return None if found is None else found.row()
+        energy = self.balances.of(part, frequency, held, self.built.scene.show.energy)
+        return None if energy is None else energy.row()
 
     def name_at(self, time) -> str:
         """Written name of what was heard nearest to `time` s."""
@@ -136,8 +136,8 @@ class Notes:
 
     def _frequency(self, pressure, at, swept):
         if not swept:
-            found = steady_pitch(pressure, self.rate, lowest=self.lowest)
-            return None if math.isnan(found) else found
+            frequency = steady_pitch(pressure, self.rate, lowest=self.lowest)
+            return None if math.isnan(frequency) else frequency
         near = self.track[min(int(np.searchsorted(self.times, at)), len(self.track) - 1)]
         return None if np.isnan(near) else float(near)
 
@@ -152,8 +152,8 @@ class Notes:
         state = self.performance.state_at(at)
         lines = self.performance.lines_at(at)
         locked = lock.lock(self.horn, state, mouth, tension, lines, frequency)
-        found = lock.branch(self.horn, state, mouth, tension, lines, frequency)
-        slot = lock.slot_of(found, tension)
+        branch = lock.branch(self.horn, state, mouth, tension, lines, frequency)
+        slot = lock.slot_of(branch, tension)
         lipped = None if slot is None else cents(frequency, slot.resting)
         amplitudes = harmonics(pressure, self.rate, frequency)
         return {
@@ -179,14 +179,14 @@ def jumps_of(rows, notes: Notes) -> list[dict]:
     """Where one note follows another without a silence between: time, both notes' written names,
     and what lips and breath were then.  While a slide moves, notes are named as they are there."""
     performance = notes.performance
-    rate, found = performance.built.rate, []
+    rate, jumps = performance.built.rate, []
     moving = performance.gesture.slide is not None
     for before, after in pairwise(rows):
         if after["start_s"] - before["end_s"] > ONE_JUMP or after["frequency_hz"] is None:
             continue
         at = 0.5 * (before["end_s"] + after["start_s"])
         sample = min(int(at * rate), len(performance.mouth) - 1)
-        found.append(
+        jumps.append(
             {
                 "time_s": round(at, 3),
                 "from": notes.name_at(before["end_s"]) if moving else before["written"],
@@ -195,4 +195,4 @@ def jumps_of(rows, notes: Notes) -> list[dict]:
                 "pressure_kpa": float(performance.mouth[sample]) / 1e3,
             }
         )
-    return found
+    return jumps

@@ -23,11 +23,11 @@ def pedal_numbers(seen: dict, resonances: list[dict]) -> dict:
     held = [str(s["harmonic"]) for s in support if s["supports"]]
     first = resonances[0]["frequency_hz"]
     off = cents(first, note)
-    told = f"{abs(off):.0f} cents {'above' if off > 0 else 'below'} it"
+    distance = f"{abs(off):.0f} cents {'above' if off > 0 else 'below'} it"
     words = f"harmonics {', '.join(held)} fall on resonances" if held else "no harmonic is on one"
     lock = "" if seen["lock"] is None else f"; lock {seen['lock']:.2f}"
     sentences = [
-        f"The first resonance ({first:.0f} Hz) is {told}, but {words} within "
+        f"The first resonance ({first:.0f} Hz) is {distance}, but {words} within "
         f"{SUPPORT:.0f} cents{lock}."
     ]
     return {

@@ -47,22 +47,22 @@ def remedies(
     if abs(off) < WORTH:
         return []
     target = note_frequency(semitone, instrument.a4)
-    found = [_position(option)] if option.tuned_position is not None else []
+    helps = [_position(option)] if option.tuned_position is not None else []
     if off > 0:
-        found += [_slide(instrument, option, target, name, valve) for name, valve in
+        helps += [_slide(instrument, option, target, name, valve) for name, valve in
                   (("third", "3"), ("first", "1")) if valve in option.way.valves]  # fmt: skip
     better = [o for o in others if o.way != option.way and abs(o.cents) < abs(off) - WORTH]
-    found += [_other(o, off) for o in sorted(better, key=lambda o: abs(o.cents))[:MOST_FINGERINGS]]
-    found.append(_lips(option))
+    helps += [_other(o, off) for o in sorted(better, key=lambda o: abs(o.cents))[:MOST_FINGERINGS]]
+    helps.append(_lips(option))
     if has_mark(instrument.spec, "tuning_slide"):
-        found += _tuning_slide(instrument, option, target)
-    return [r for r in found if abs(r.cents) >= WORTH]
+        helps += _tuning_slide(instrument, option, target)
+    return [r for r in helps if abs(r.cents) >= WORTH]
 
 
-def best(found: list[Remedy]) -> Remedy | None:
+def best(remedies: list[Remedy]) -> Remedy | None:
     """The remedy that leaves least; of those within a cent the first."""
-    least = min((abs(r.leaves_cents) for r in found), default=0.0)
-    return next((r for r in found if abs(r.leaves_cents) <= least + WORTH), None)
+    least = min((abs(r.leaves_cents) for r in remedies), default=0.0)
+    return next((r for r in remedies if abs(r.leaves_cents) <= least + WORTH), None)
 
 
 def _position(option: Option) -> Remedy:

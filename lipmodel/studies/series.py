@@ -41,10 +41,10 @@ def series_bore(instrument: Instrument, valves: str, position: float | None):
 
 
 def one_series(instrument: Instrument, valves: str, position: float | None, bore) -> dict:
-    found = resonances(bore, instrument.air)
+    peaks = resonances(bore, instrument.air)
     rows = []
-    base = series_fundamental(found)
-    for r in found:
+    base = series_fundamental(peaks)
+    for r in peaks:
         semitone, off = nearest_note(r.frequency, instrument.a4)
         rows.append(
             {
@@ -73,8 +73,8 @@ def sharpness(instrument: Instrument, series):
     lowers = dict(combinations_of(instrument.spec))
     for one in series:
         semitones = lowers[one["valves"]] + one["slide_position"] - 1
-        found = one["fundamental_hz"]
-        one["sharp_cents"] = cents(found, base) + 100 * semitones if found else None
+        own = one["fundamental_hz"]
+        one["sharp_cents"] = cents(own, base) + 100 * semitones if own else None
 
 
 def series_document(instrument: Instrument, series, bores) -> dict:

@@ -94,15 +94,15 @@ def sweep_columns(sweep) -> dict:
     return dict(zip(COLUMNS, values, strict=True))
 
 
-def sweep_table(found: Slots) -> dict:
+def sweep_table(swept: Slots) -> dict:
     """Both sweeps below each other, the way up marked by 1."""
-    up, down = sweep_columns(found.up), sweep_columns(found.down)
-    going_up = np.r_[np.ones(len(found.up.tension)), np.zeros(len(found.down.tension))]
+    up, down = sweep_columns(swept.up), sweep_columns(swept.down)
+    going_up = np.r_[np.ones(len(swept.up.tension)), np.zeros(len(swept.down.tension))]
     both = {name: np.concatenate([up[name], down[name]]) for name in COLUMNS}
     return {"going_up": going_up} | both
 
 
-def slots_document(found: Slots) -> dict:
+def slots_document(swept: Slots) -> dict:
     def plain(values):
         return [None if np.isnan(v) else round(float(v), 5) for v in values]
 
@@ -110,7 +110,7 @@ def slots_document(found: Slots) -> dict:
         return {name: plain(values) for name, values in sweep_columns(sweep).items()}
 
     return {
-        "up": found.up_rows,
-        "down": found.down_rows,
-        "sweep": {"up": columns(found.up), "down": columns(found.down)},
+        "up": swept.up_rows,
+        "down": swept.down_rows,
+        "sweep": {"up": columns(swept.up), "down": columns(swept.down)},
     }

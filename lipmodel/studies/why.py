@@ -56,7 +56,7 @@ def why(question: Question) -> Explanation:
     chosen = _chosen(question, known)
     if chosen is None:
         return Explanation(_impossible(question, known), None, None)
-    found = reasons(instrument, chosen, semitone)
+    causes = reasons(instrument, chosen, semitone)
     helps = remedies(instrument, chosen, known, semitone)
     speech = _speech(instrument, chosen, semitone)
     document = _document(question, chosen.way.valves, chosen.cents_unpulled)
@@ -65,12 +65,12 @@ def why(question: Question) -> Explanation:
     document["resonance_hz"] = chosen.resonance.frequency
     document["needs_kpa"], document["strength"] = speech
     document["published"] = published(instrument, chosen)
-    document["reasons"] = [{"cause": r.cause, "cents": r.cents} for r in found]
+    document["reasons"] = [{"cause": r.cause, "cents": r.cents} for r in causes]
     document["remedies"] = [r.row() for r in helps]
     if _effort(*speech):
         document["remedies"].append(_more_breath(speech[0], chosen.cents_unpulled))
     document["sentences"] = [
-        _headline(question, chosen), *sentences_of(found), *_effort(*speech),
+        _headline(question, chosen), *sentences_of(causes), *_effort(*speech),
         *_compared(document), *_told(helps),
     ]  # fmt: skip
     return Explanation(document, chosen, best(helps))
@@ -125,17 +125,17 @@ def _speech(instrument: Instrument, one: Option, semitone: int) -> tuple[float, 
 
 
 def _effort(needs: float, strength: float) -> list[str]:
-    told = []
+    sentences = []
     if strength < WEAK:
-        told.append(
+        sentences.append(
             f"Its resonance is weak, {100 * strength:.0f} % of the strongest: the note is hard to "
             "hold and easily slips to its neighbour."
         )
     if needs > BREATH:
-        told.append(f"It would need {needs:.0f} kPa to speak: out of a player's breath.")
+        sentences.append(f"It would need {needs:.0f} kPa to speak: out of a player's breath.")
     elif needs > HARD:
-        told.append(f"It needs at least {needs:.0f} kPa to speak.")
-    return told
+        sentences.append(f"It needs at least {needs:.0f} kPa to speak.")
+    return sentences
 
 
 def _more_breath(needs: float, off: float) -> dict:
@@ -143,8 +143,8 @@ def _more_breath(needs: float, off: float) -> dict:
 
 
 def _compared(document) -> list[str]:
-    found = document["published"]
-    return [published_sentence(found, document["cents"])] if found else []
+    published = document["published"]
+    return [published_sentence(published, document["cents"])] if published else []
 
 
 def _told(helps: list[Remedy]) -> list[str]:
@@ -195,10 +195,10 @@ def _nearest_pitch(question: Question) -> tuple[int | None, float]:
     for distance in range(1, 49):
         for semitone in (question.semitone - distance, question.semitone + distance):
             for way in ways(question.instrument, semitone):
-                found = resonance_of(question.instrument, way, semitone)
-                if way.valves == question.valves and found is not None:
+                resonance = resonance_of(question.instrument, way, semitone)
+                if way.valves == question.valves and resonance is not None:
                     target = note_frequency(question.semitone, question.instrument.a4)
-                    return semitone, cents(found.frequency, target) + question.instrument.rest
+                    return semitone, cents(resonance.frequency, target) + question.instrument.rest
     return None, 0.0
 
 
@@ -213,10 +213,10 @@ def _no_way(question: Question) -> str:
     lowest = base + SEMITONES[2] - lowest_by
     how = "position 7" if slide else valve_words(held_as[-1][0])
     if semitone < lowest:
-        told = f"It lies below the lowest note, {question.called(lowest)} with {how}"
+        sentence = f"It lies below the lowest note, {question.called(lowest)} with {how}"
         if base - lowest_by <= semitone <= base:
-            return f"{told}; only pedal notes, on the first partial, lie there."
-        return f"{told}."
+            return f"{sentence}; only pedal notes, on the first partial, lie there."
+        return f"{sentence}."
     if semitone > base + max(SEMITONES.values()):
         return "It lies above the 12th partial, the highest that players use."
     if slide:
@@ -226,7 +226,7 @@ def _no_way(question: Question) -> str:
 
 def _neighbours(question: Question) -> list[dict]:
     """The nearest notes below and above that the instrument has."""
-    found = []
+    rows = []
     for step in (-1, 1):
         for distance in range(1, NEIGHBOURS + 1):
             semitone = question.semitone + step * distance
@@ -237,9 +237,9 @@ def _neighbours(question: Question) -> list[dict]:
                 off = known[0].cents_unpulled
                 do = f"play {question.called(semitone)} instead, {_held(question, known[0])}"
                 moved = 100.0 * step * distance + off
-                found.append({"do": do, "cents": moved, "leaves_cents": off})
+                rows.append({"do": do, "cents": moved, "leaves_cents": off})
                 break
-    return found
+    return rows
 
 
 def both_sounds(question: Question, answer: Explanation) -> dict:

@@ -44,8 +44,8 @@ def shelf_ranges(weight, turn: int) -> np.ndarray:
 
 def line_taps(ladder: Ladder, delays) -> np.ndarray:
     """What the time loop reads of every line at these delays in samples, shape (m, 7)."""
-    found = [tap_of(ladder, m, float(delay)) for m, delay in enumerate(delays)]
-    return np.array(found).reshape(-1, 7)
+    taps = [tap_of(ladder, m, float(delay)) for m, delay in enumerate(delays)]
+    return np.array(taps).reshape(-1, 7)
 
 
 def tap_of(ladder: Ladder, line: int, delay: float) -> np.ndarray:

@@ -138,12 +138,12 @@ def _seats(plain, turn, throat, dense):
     shelved = np.full(n - 1, dense)
     shelved |= junction < min(padded_size(SHELVED_BEFORE * turn), turn)
     shelved |= (junction >= begin) & (junction < begin + padded_size(SHELVED_BEHIND * behind))
-    found = np.zeros(n, bool)
-    found[shelf_cells(n, turn)[shelved]] = True
+    shelved_cells = np.zeros(n, bool)
+    shelved_cells[shelf_cells(n, turn)[shelved]] = True
     if throat >= 0:  # two junctions stand for the cell at the turn
-        found[shelf_cells(n, turn)[throat]] = False
-    found[[0, -1]] = False
-    return np.flatnonzero(found & plain)
+        shelved_cells[shelf_cells(n, turn)[throat]] = False
+    shelved_cells[[0, -1]] = False
+    return np.flatnonzero(shelved_cells & plain)
 
 
 def _share_poles(weights, seats):

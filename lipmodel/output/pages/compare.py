@@ -58,15 +58,15 @@ def _loud(rows) -> str:
 def _sound(number: int, row: dict, sound: bytes) -> str:
     """One sound: what changed, what the player did, how it differs."""
     changed = "; ".join(row["changed"]) or ("nothing" if number > 1 else "")
-    told = [f"Changed: {changed}."] if changed else ["All others are told beside this one."]
-    told += [f"The player: {words}." for words in row["adapted"]]
-    told += row["differs"]
+    sentences = [f"Changed: {changed}."] if changed else ["All others are told beside this one."]
+    sentences += [f"The player: {words}." for words in row["adapted"]]
+    sentences += row["differs"]
     if row["played"]:
-        told.append(f"Played: {' '.join(row['played'])}.")
+        sentences.append(f"Played: {' '.join(row['played'])}.")
     return (
         f'<section>\n<h2 id="sound{number}">{number}. <bdi>{escape(row["name"])}</bdi></h2>\n'
         f'<audio controls preload="metadata" aria-labelledby="sound{number}" '
-        f'src="{data_url(sound, "audio/flac")}"></audio>\n{_list(told)}</section>'
+        f'src="{data_url(sound, "audio/flac")}"></audio>\n{_list(sentences)}</section>'
     )
 
 

@@ -10,28 +10,28 @@ LOWEST = -60.0  # dB under the strongest harmonic: drawn no further
 
 
 @styled
-def dynamics_figure(title: str, found: dict):
+def dynamics_figure(title: str, document: dict):
     """A matplotlib `Figure` of `dynamics.dynamics`: three panels over the mouth pressure in kPa,
     with the markings pp to ff of the note along the top."""
     figure = new_figure(title)
     grid = figure.add_gridspec(
         3, 1, height_ratios=(1, 1, 1.5), hspace=0.16, left=0.1, right=0.87, top=0.89, bottom=0.08
     )
-    pressure = np.array([r["mouth_pressure_kpa"] for r in found["rows"]])
+    pressure = np.array([r["mouth_pressure_kpa"] for r in document["rows"]])
     panels = [figure.add_subplot(cell) for cell in grid]
     words = ("Level in dB\nat the listener", "Spectral centroid\nin Hz")
     for axes, key, label in zip(panels, ("level_db", "centroid_hz"), words, strict=False):
-        for name, color, dashes, told in (
+        for name, color, dashes, curve in (
             ("linear", AIR_COLUMN, (0, (6, 2)), "without steepening"),
             ("heard", SOUND, "-", "as heard"),
         ):
-            values = [r[name][key] for r in found["rows"]]
-            axes.plot(pressure, values, color=color, linestyle=dashes, linewidth=3.5, label=told)
+            values = [r[name][key] for r in document["rows"]]
+            axes.plot(pressure, values, color=color, linestyle=dashes, linewidth=3.5, label=curve)
         axes.set_ylabel(label)
     panels[1].legend(loc="upper left", handlelength=2.2)
-    _harmonics(panels[2], pressure, found["rows"])
+    _harmonics(panels[2], pressure, document["rows"])
     for axes in panels:
-        _markings(axes, found["markings_kpa"], pressure, axes is panels[0])
+        _markings(axes, document["markings_kpa"], pressure, axes is panels[0])
         axes.set_xlim(pressure.min(), pressure.max())
         if axes is not panels[2]:
             axes.tick_params(labelbottom=False)

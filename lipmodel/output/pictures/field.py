@@ -12,25 +12,25 @@ SHORT = 0.15  # m from the lips, to which an antinode's words do not fit
 
 
 @styled
-def field_figure(title: str, found: dict):
+def field_figure(title: str, field: dict):
     """A matplotlib `Figure` of `standing.standing`: a row a partial, the played one marked, over
     the bore to scale."""
     figure = new_figure(title)
-    rows = found["partials"]
+    rows = field["partials"]
     bottom, top = 0.30, 0.915
     height = (top - bottom) / max(len(rows), 1)
-    length = found["x_m"][-1]
+    length = field["x_m"][-1]
     for i, partial in enumerate(rows):
         axes = figure.add_axes((LEFT, top - (i + 1) * height + 0.012, WIDTH, height - 0.02))
-        _partial(axes, found, partial, length)
-    _bore(figure.add_axes((LEFT, 0.13, WIDTH, BORE_HEIGHT)), found, length)
+        _partial(axes, field, partial, length)
+    _bore(figure.add_axes((LEFT, 0.13, WIDTH, BORE_HEIGHT)), field, length)
     _legend(figure)
     return figure
 
 
-def _partial(axes, found, partial, length):
-    x = 100 * np.asarray(found["x_m"])
-    played = partial["n"] == found["played"]["partial"]
+def _partial(axes, field, partial, length):
+    x = 100 * np.asarray(field["x_m"])
+    played = partial["n"] == field["played"]["partial"]
     pressure, flow = np.asarray(partial["pressure"]), np.asarray(partial["flow"])
     axes.fill_between(x, -pressure, pressure, color=SOUND, alpha=0.3 if played else 0.16, lw=0)
     for side in (-1, 1):
@@ -62,11 +62,11 @@ def _partial(axes, found, partial, length):
     )  # fmt: skip
 
 
-def _bore(axes, found, length):
-    x, r = 100 * np.asarray(found["x_m"]), 100 * np.asarray(found["radius_m"])
+def _bore(axes, field, length):
+    x, r = 100 * np.asarray(field["x_m"]), 100 * np.asarray(field["radius_m"])
     draw_bore(axes, x, r)
-    for partial in found["partials"]:
-        if partial["n"] == found["played"]["partial"]:
+    for partial in field["partials"]:
+        if partial["n"] == field["played"]["partial"]:
             for node in partial["pressure_nodes_m"]:
                 axes.axvline(100 * node, color=SOUND, linewidth=2, linestyle=(0, (2, 2)))
     axes.set_xlim(0, 100 * length)

@@ -24,25 +24,25 @@ LONGEST_NAME = 24
 
 
 @styled
-def mirror_figure(title: str, found: dict, a4=440.0, spelling="flats"):
+def mirror_figure(title: str, document: dict, a4=440.0, spelling="flats"):
     """A matplotlib `Figure` of `mirrored.mirror`: above the share of the energy that every bell
     sends back, below the first bell to scale with the turning points of its partials."""
     figure = new_figure(title)
-    _curves(figure.add_axes((0.085, 0.47, 0.885, 0.385)), found, a4, spelling)
-    _bell(figure.add_axes((0.03, 0.085, 0.94, 0.275)), found)
+    _curves(figure.add_axes((0.085, 0.47, 0.885, 0.385)), document, a4, spelling)
+    _bell(figure.add_axes((0.03, 0.085, 0.94, 0.275)), document)
     return figure
 
 
-def _curves(axes, found, a4, spelling):
-    members = found["members"][:MOST_BELLS]
+def _curves(axes, document, a4, spelling):
+    members = document["members"][:MOST_BELLS]
     for member, (colour, dashes) in zip(members, (*CURVES, *MORE), strict=False):
         name = shown(member["name"], LONGEST_NAME)
         tube = f"{name} (after {100 * member['tube_m']:.0f} cm of tube)"
         share = 100 * np.asarray(member["reflected"])
         line = {"color": colour, "linestyle": dashes, "linewidth": 3.5, "label": tube}
-        axes.plot(found["curve_hz"], share, **line)
-    top = found["curve_hz"][-1]
-    for row in found["partials"]:
+        axes.plot(document["curve_hz"], share, **line)
+    top = document["curve_hz"][-1]
+    for row in document["partials"]:
         if row["frequency_hz"] < top:
             axes.plot(row["frequency_hz"], 100 * row["reflected"], "o", color=SOUND, ms=8)
     axes.set_xlim(0, top)
@@ -65,8 +65,8 @@ def _notes(axes, top, a4, spelling):
     above.set_xlabel("Sounding note")
 
 
-def _bell(axes, found):
-    x, r = np.asarray(found["bell_x_m"]), np.asarray(found["bell_radius_m"])
+def _bell(axes, document):
+    x, r = np.asarray(document["bell_x_m"]), np.asarray(document["bell_radius_m"])
     end = x[-1]
     place, half = 100 * (x - end), 100 * r
     draw_bore(axes, place, half)
@@ -78,15 +78,15 @@ def _bell(axes, found):
         axes.spines[edge].set_visible(False)
     axes.set_yticks([])
     axes.set_xlabel("cm from the rim (to scale)")
-    axes.set_title(_words(found), fontsize=TEXT, loc="center")
-    _turns(axes, found, end, room)
+    axes.set_title(_words(document), fontsize=TEXT, loc="center")
+    _turns(axes, document, end, room)
 
 
-def _words(found) -> str:
-    member = found["members"][0]
-    if not found["clear"]:
+def _words(document) -> str:
+    member = document["members"][0]
+    if not document["clear"]:
         return "What stands in the bell leaves no flare in which to tell where notes turn"
-    if not any(row["turns_m"] is not None for row in found["partials"]):
+    if not any(row["turns_m"] is not None for row in document["partials"]):
         return "No curve in which a note could turn before the end"
     return (
         f"Where each partial turns. Above {member['top_hz']:.0f} Hz none is held: all run out"
@@ -95,14 +95,14 @@ def _words(found) -> str:
     )
 
 
-def _turns(axes, found, end, room):
-    rows = [r for r in found["partials"] if r["n"] in TOLD and r["turns_m"] is not None]
+def _turns(axes, document, end, room):
+    rows = [r for r in document["partials"] if r["n"] in TOLD and r["turns_m"] is not None]
     width, _ = size_in_pixels(axes)
     scale = (axes.get_xlim()[1] - axes.get_xlim()[0]) / width
     wanted = [100 * (r["turns_m"] - end) for r in rows]
     for i in spread(wanted, LABEL * scale):
         at = wanted[i]
-        radius = np.interp(rows[i]["turns_m"], found["bell_x_m"], found["bell_radius_m"])
+        radius = np.interp(rows[i]["turns_m"], document["bell_x_m"], document["bell_radius_m"])
         axes.plot([at, at], [-100 * radius, 1.18 * room], color=LIPS, linewidth=2.5)
         axes.text(
             at, 1.22 * room, f"{rows[i]['n']}", color=LIPS, ha="center", va="bottom",

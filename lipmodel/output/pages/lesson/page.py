@@ -94,8 +94,8 @@ def _section(n: int, section: dict, data: dict) -> str:
     parts.append(question(section))
     parts.append("</div>")
     if section["failed"]:
-        told = "".join(f"<p>{escape(t)}</p>" for t in section["failed"])
-        parts.append(f'<div class="slide failed" role="note"><h3>Not played</h3>{told}</div>')
+        problems = "".join(f"<p>{escape(t)}</p>" for t in section["failed"])
+        parts.append(f'<div class="slide failed" role="note"><h3>Not played</h3>{problems}</div>')
     several = len(section["takes"]) > 1
     for take in section["takes"]:
         label = take["report"]["variant"] if several else ""

@@ -53,10 +53,10 @@ def player(number: int, take: dict, title: str, label: str) -> str:
     name = escape(f"{title}: {label}" if label else title)
     head = f'<h3 dir="auto">{escape(label[:1].upper() + label[1:])}</h3>' if label else ""
     changed = ""
-    kept = [told for told in report["changed"] if "[{" not in told]  # no tables of notes
+    kept = [c for c in report["changed"] if "[{" not in c]  # no tables of notes
     if kept:
-        told = escape("; ".join(kept))
-        changed = f'<p class="changed">Changed: {told}. All else was held.</p>'
+        words = escape("; ".join(kept))
+        changed = f'<p class="changed">Changed: {words}. All else was held.</p>'
     warned = "".join(f"<p>{escape(text)}</p>" for text in cautions(report)[1:])
     care = f'<div class="care">{warned}</div>' if warned else ""
     length = f"{report['length_s']:.2f}"
@@ -84,8 +84,8 @@ def numbers(take: dict) -> str:
     """The few figures that matter, and what happened in sentences; the whole picture below."""
     report = take["report"]
     kept = [s for s in report["sentences"] if not any(w in s for w in FOR_THE_TEACHER)]
-    told = "".join(f"<li>{escape(s)}</li>" for s in kept)
-    figures = f"<ul>{told}</ul>\n{_table(report)}{_energy(report)}"
+    sentences = "".join(f"<li>{escape(s)}</li>" for s in kept)
+    figures = f"<ul>{sentences}</ul>\n{_table(report)}{_energy(report)}"
     return f'<div class="slide told-in-numbers">\n{figures}</div>\n{_whole(take)}'
 
 
@@ -182,8 +182,8 @@ def _choice(group: str, legend: str, options, chosen=0) -> str:
 
 def tube_part(number: int, title: str, takes: list) -> str:
     """The tube in slow motion: canvas and controls; the script fills in the notes."""
-    told = len(takes[0]["animation"]["harmonics"])
-    harmonics = [("0", "all"), *((str(n), str(n)) for n in range(1, told + 1))]
+    count = len(takes[0]["animation"]["harmonics"])
+    harmonics = [("0", "all"), *((str(n), str(n)) for n in range(1, count + 1))]
     shows = (("both", "both"), ("pressure", "pressure"), ("motion", "motion"))
     return (
         f'<div class="slide tube" data-tube="{number}">\n<h3>Inside the tube, slowly</h3>\n'
