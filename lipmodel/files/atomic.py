@@ -8,7 +8,6 @@ there are no such locks (Windows, some network disks) nothing is cleared away.
 import os
 import shutil
 import tempfile
-import time
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
@@ -22,7 +21,6 @@ except ImportError:
 
 MARK = ".lipmodel-"
 DRAWN = 8  # characters that tempfile draws
-PATIENCE = 3.0  # s, for another process to put its own in place
 
 
 def _prefix(name: str) -> str:
@@ -124,32 +122,6 @@ def _fill(handle: int, made: str, path: Path, data: bytes):
             os.replace(made, path)
     if not fcntl:
         os.replace(made, path)
-
-
-@contextmanager
-def alone_in(parent: Path):
-    """One process at a time in here, for each folder `parent`; who waits too long goes on."""
-    handle = os.open(parent, os.O_RDONLY) if fcntl else None
-    try:
-        if handle is not None:
-            _wait_for(handle)
-        yield
-    finally:
-        if handle is not None:
-            os.close(handle)
-
-
-def _wait_for(handle: int):
-    """Lock, or give up after PATIENCE: somebody else's lock on the folder may last for hours."""
-    end = time.monotonic() + PATIENCE
-    while time.monotonic() < end:
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            return
-        except BlockingIOError:
-            time.sleep(0.01)
-        except OSError:  # a disk without locks
-            return
 
 
 @contextmanager

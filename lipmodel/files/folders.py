@@ -1,11 +1,12 @@
 """The only writer: folders that are complete or absent."""
 
+import errno
 import os
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from lipmodel.errors import SceneError, check_stop
-from lipmodel.files.atomic import alone_in, folder_aside, free_on_disk, write_whole
+from lipmodel.files.atomic import folder_aside, free_on_disk, write_whole
 from lipmodel.files.long_arrays import HELD, room_for
 
 PREVIOUS = ".previous"
@@ -36,6 +37,9 @@ OURS = {
     "compare",
     "blind",
 }
+# what a rename says when another process was quicker
+CROSSED = {errno.ENOENT, errno.EEXIST, errno.ENOTEMPTY}
+TRIES = 100
 BYTES_ON_DISK = 150  # a sample of a long take: eleven traces aside, seven to keep, the sound
 
 
@@ -52,8 +56,7 @@ def folder_written(target: Path):
         with folder_aside(target.parent, target.name) as work:
             work.chmod(0o755)
             yield work
-            more = folder_aside(target.parent, target.name)
-            with more as oldest, alone_in(target.parent):
+            with folder_aside(target.parent, target.name) as oldest:
                 check_stop()
                 _put_in_place(work, target, oldest)
     except OSError as error:
@@ -111,13 +114,23 @@ def _inside(folder: Path) -> list[str]:
 
 def _put_in_place(work: Path, target: Path, oldest: Path):
     """`work` becomes `target`, that becomes `.previous`, and that goes to `oldest`: or nothing
-    has moved."""
+    has moved.  Where another process puts its own in place meanwhile, once more."""
+    for number in range(TRIES):
+        try:
+            return _moved(work, target, oldest / str(number))
+        except OSError as error:
+            if error.errno not in CROSSED or number == TRIES - 1:
+                raise
+    return None
+
+
+def _moved(work: Path, target: Path, oldest: Path):
     previous = target.with_name(target.name + PREVIOUS)
     moves = [(work, target)]
     if target.is_dir():
         moves.insert(0, (target, previous))
         if previous.is_dir() and not previous.is_symlink():
-            moves.insert(0, (previous, oldest / previous.name))
+            moves.insert(0, (previous, oldest))
     done = []
     try:
         for old, new in moves:
@@ -125,7 +138,8 @@ def _put_in_place(work: Path, target: Path, oldest: Path):
             done.append((old, new))
     except BaseException:
         for old, new in reversed(done):
-            os.rename(new, old)
+            with suppress(OSError):  # another process has filled the place
+                os.rename(new, old)
         raise
 
 
