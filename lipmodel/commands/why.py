@@ -6,7 +6,7 @@ from pathlib import Path
 from lipmodel.bore.valves import parse_valves, valve_set
 from lipmodel.errors import SceneError
 from lipmodel.files import audio, folders, tables
-from lipmodel.files.schema import shown
+from lipmodel.files.schema import quoted
 from lipmodel.player.held_note import RATE
 from lipmodel.player.instrument import What, load_instrument
 from lipmodel.player.warm_up import warm_up
@@ -35,11 +35,11 @@ def _question(args, what: What) -> Question:
     try:
         number = parse_note(args.note)
     except ValueError as error:
-        raise SceneError(f"NOTE {shown(args.note)}: {error}") from error
+        raise SceneError(f"NOTE {quoted(args.note)}: {error}") from error
     if what.scene is None or what.scene.notes.read_as == "written":
         number += what.spec.transposition_semitones or 0
     if not 0 <= number <= 127:
-        raise SceneError(f"NOTE {shown(args.note)}: expected a note that sounds from C-1 to G9")
+        raise SceneError(f"NOTE {quoted(args.note)}: expected a note that sounds from C-1 to G9")
     # named as it was asked for
     sharp, flat = set("#♯") & set(args.note), set("b♭") & set(args.note)
     spelling = "sharps" if sharp else "flats" if flat else what.spelling

@@ -87,7 +87,7 @@ def _new_file(parent: Path, name: str) -> tuple[int, str]:
 
 
 @contextmanager
-def folder_aside(parent: Path, name: str):
+def temporary_folder(parent: Path, name: str):
     """A new folder in `parent`, for `name`; removed at the end if it is still there.  OSError."""
     clear(parent, name)
     path, handle = _new_folder(parent, name)
@@ -99,7 +99,7 @@ def folder_aside(parent: Path, name: str):
             os.close(handle)
 
 
-def write_whole(path: Path, data: bytes, name: str | None = None):
+def write_atomic(path: Path, data: bytes, name: str | None = None):
     """The file at `path`, complete or absent; made aside for `name` (`path`'s own).  OSError."""
     name = name or path.name
     clear(path.parent, name)
@@ -133,7 +133,7 @@ def scratch():
     with ExitStack() as stack:
         try:
             place = Path(tempfile.gettempdir())
-            path = stack.enter_context(folder_aside(place, "scratch")) / "inside"
+            path = stack.enter_context(temporary_folder(place, "scratch")) / "inside"
             path.mkdir()  # the folder itself is locked, and takes are put in place in here
         except OSError as error:
             raise SceneError(

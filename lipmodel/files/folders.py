@@ -6,12 +6,12 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from lipmodel.errors import SceneError, check_stop
-from lipmodel.files.atomic import folder_aside, free_on_disk, write_whole
+from lipmodel.files.atomic import free_on_disk, temporary_folder, write_atomic
 from lipmodel.files.long_arrays import HELD, room_for
 
 PREVIOUS = ".previous"
 # first part of the names of the files that are written here
-OURS = {
+KNOWN_NAMES = {
     "sound",
     "pair",
     "bores",
@@ -53,10 +53,10 @@ def folder_written(target: Path):
     try:
         refuse_to_replace(target)
         target.parent.mkdir(parents=True, exist_ok=True)
-        with folder_aside(target.parent, target.name) as work:
+        with temporary_folder(target.parent, target.name) as work:
             work.chmod(0o755)
             yield work
-            with folder_aside(target.parent, target.name) as oldest:
+            with temporary_folder(target.parent, target.name) as oldest:
                 check_stop()
                 _put_in_place(work, target, oldest)
     except OSError as error:
@@ -92,7 +92,7 @@ def refuse_to_replace(target: Path):
     if Path(os.path.realpath(target)) in (here, *here.parents):
         raise SceneError(f"{target}: holds the folder you are in; expected the name of a new one")
     for folder in (target, target.with_name(target.name + PREVIOUS)):
-        foreign = sorted(name for name in _inside(folder) if name.split(".")[0] not in OURS)
+        foreign = sorted(name for name in _inside(folder) if name.split(".")[0] not in KNOWN_NAMES)
         if foreign:
             raise SceneError(
                 f"{folder}: holds other files ({foreign[0]}); expected a new folder or one that "
@@ -153,6 +153,6 @@ def write_bytes(path: Path, data: bytes):
     path = Path(path)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, data)
+        write_atomic(path, data)
     except OSError as error:
         raise SceneError(_told(path, error)) from error
