@@ -84,7 +84,7 @@ class Trace:
         return np.asarray(self._read(0, self._n), dtype)
 
 
-class Even:
+class TimeAxis:
     """Times in s of `n` samples at `rate`, sliced like an array that is never made."""
 
     def __init__(self, n: int, rate: float):
@@ -99,7 +99,7 @@ class Even:
         return np.asarray(key) / self._rate
 
 
-class Memory:
+class MemoryRoom:
     """Room for traces in memory."""
 
     def begin_again(self):
@@ -109,7 +109,7 @@ class Memory:
         return np.zeros(n)
 
 
-class Spool:
+class FileRoom:
     """Room for traces in a file; `begin_again` puts new traces over the old ones, `close` gives
     the room back."""
 
@@ -133,20 +133,20 @@ class Spool:
 def room_for(n: int, folder):
     """Room for traces of `n` samples: in memory while they are short, else in `folder`."""
     if n <= HELD:
-        yield Memory()
+        yield MemoryRoom()
         return
-    spool = Spool(folder)
+    spool = FileRoom(folder)
     try:
         yield spool
     finally:
         spool.close()
 
 
-def largest(trace) -> float:
+def peak(trace) -> float:
     """Largest magnitude in a trace, 0 for none."""
     return max((float(np.max(np.abs(trace[part]))) for part in pieces(len(trace))), default=0.0)
 
 
-def least(trace) -> float:
+def minimum(trace) -> float:
     """Smallest value of a trace."""
     return min(float(np.min(trace[part])) for part in pieces(len(trace)))

@@ -8,7 +8,7 @@ import io
 import math
 
 from lipmodel.files import audio, tables
-from lipmodel.files.long_arrays import largest
+from lipmodel.files.long_arrays import peak
 from lipmodel.output.sentences import sentences
 from lipmodel.sound import loudness
 from lipmodel.sound.listener import place_of
@@ -30,7 +30,7 @@ def take_files(take: dict) -> dict:
     given, rate = report["inputs"]["sound"], report["rate_hz"]
     pressure = traces["radiated_pressure_pa"]
     source = report.get("source")
-    if not (source["sounds"] if source else largest(traces["mouth_pressure_pa"])):
+    if not (source["sounds"] if source else peak(traces["mouth_pressure_pa"])):
         pressure = loudness.silenced(pressure)  # the lips settling unblown are nothing to hear
     try:
         leveled = _leveled(given, pressure, rate)

@@ -24,7 +24,7 @@ from functools import cached_property
 
 import numpy as np
 
-from lipmodel.files.long_arrays import Memory
+from lipmodel.files.long_arrays import MemoryRoom
 from lipmodel.sound.passage import (
     Passage,
     dense_mean,
@@ -58,7 +58,7 @@ def steepened(ladder, way: Passage, entering, added=None, room=None) -> Steepene
     long is put into `room`.
     """
     n, guard = len(entering), passage_size(ladder.rate)
-    total, steepest, at = (room or Memory()).trace(n), 0.0, 0.0
+    total, steepest, at = (room or MemoryRoom()).trace(n), 0.0, 0.0
     parts = int(np.ceil(n / CHUNK))
     length = int(np.ceil(n / parts))
     work = _Work(ladder, way, length + min(parts, 2) * guard)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from lipmodel.files import long_arrays
-from lipmodel.files.long_arrays import Even, Spool, Trace, pieces, portions, room_for
+from lipmodel.files.long_arrays import FileRoom, TimeAxis, Trace, pieces, portions, room_for
 
 
 @pytest.fixture
@@ -16,7 +16,7 @@ def values():
 
 @pytest.fixture
 def trace(tmp_path, values):
-    kept = Spool(tmp_path)
+    kept = FileRoom(tmp_path)
     kept.trace(17)
     found = kept.trace(len(values))
     for part in pieces(len(values), 300):
@@ -40,14 +40,14 @@ def test_a_trace_knows_its_size_and_becomes_an_array(trace, values):
     assert len(trace) == 1000
     assert trace.shape == (1000,)
     np.testing.assert_array_equal(np.asarray(trace), values)
-    assert long_arrays.largest(trace) == np.abs(values).max()
-    assert long_arrays.least(trace) == values.min()
+    assert long_arrays.peak(trace) == np.abs(values).max()
+    assert long_arrays.minimum(trace) == values.min()
     with pytest.raises(IndexError, match="1000: a trace of 1000 samples"):
         trace[1000]
 
 
 def test_what_was_not_written_is_zero_and_one_number_fills_a_stretch(tmp_path):
-    kept = Spool(tmp_path)
+    kept = FileRoom(tmp_path)
     found = kept.trace(100)
     found[10:20] = 2.5
     assert np.sum(found[:]) == 25.0
@@ -56,7 +56,7 @@ def test_what_was_not_written_is_zero_and_one_number_fills_a_stretch(tmp_path):
 
 
 def test_a_second_take_lies_over_the_first(tmp_path):
-    kept = Spool(tmp_path)
+    kept = FileRoom(tmp_path)
     for number in (1.0, 2.0):
         kept.begin_again()
         kept.trace(100)[0:100] = number
@@ -69,7 +69,7 @@ def test_a_second_take_lies_over_the_first(tmp_path):
 
 
 def test_nothing_of_it_is_seen_in_the_folder(tmp_path):
-    kept = Spool(tmp_path)
+    kept = FileRoom(tmp_path)
     kept.trace(1000)[0:1000] = 1.0
     assert os.listdir(tmp_path) == []
     kept.close()
@@ -93,7 +93,7 @@ def test_portions_are_the_whole():
 
 def test_times_that_are_never_made_are_those_that_are():
     times = np.arange(1000) / 44_100
-    even = Even(1000, 44_100)
+    even = TimeAxis(1000, 44_100)
     np.testing.assert_array_equal(even[:], times)
     np.testing.assert_array_equal(even[10:500:7], times[10:500:7])
     np.testing.assert_array_equal(even[np.array([3, 999])], times[[3, 999]])
