@@ -2,7 +2,7 @@
 
     pytest tests/benchmarks -m benchmark -n 0 -s
 
-DEVELOPERS.md quotes the figures.  Only ratios are asserted, never seconds; what is compared is
+The docstring of `lipmodel.waveguide.kernels` quotes the figures.  Only ratios are asserted, never seconds; what is compared is
 timed turn by turn, so that whatever else the machine does meets both.
 """
 
