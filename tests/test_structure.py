@@ -54,6 +54,7 @@ ONLY_IN = {  # outside library: its home, a module or a package
     "base64": {"output.pages"},
     "webbrowser": {"commands"},
     "dask": {"system.cluster"},
+    "platformdirs": {"files.cache"},
     "imageio_ffmpeg": {"output.film"},
 }
 FREE = {"numpy", "scipy", *sys.stdlib_module_names} - set(ONLY_IN)

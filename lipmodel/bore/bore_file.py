@@ -9,8 +9,8 @@ from pydantic import Field, ValidationError
 from lipmodel.bore.sections import AnySection, Points, section_length_mm
 from lipmodel.errors import SceneError
 from lipmodel.files import schema, toml
-from lipmodel.files.paths import Place, place_of
-from lipmodel.files.schema import Expected, Found, Table, choice, number, text, whole
+from lipmodel.files.paths import FileContext, place_of
+from lipmodel.files.schema import Expected, Problem, Table, choice, number, text, whole
 from lipmodel.units import ACCIDENTALS, STEPS, parse_note
 
 MOST_SECTIONS = 100
@@ -51,7 +51,7 @@ class Mute(Table):
         )
         if schema.is_number(small) and schema.is_number(large) and not large >= small:
             allowed = f"expected at least the small end's {small:g} mm"
-            return [Found(("large_diameter_mm",), large, allowed)]
+            return [Problem(("large_diameter_mm",), large, allowed)]
         return []
 
 
@@ -138,11 +138,11 @@ class BoreFile(Table):
         if not isinstance(sections, list):
             return []
         if not 1 <= len(sections) <= MOST_SECTIONS:  # too many are told by the list's type
-            told = Found(("section",), None, "expected at least one [[section]]", "plain")
+            told = Problem(("section",), None, "expected at least one [[section]]", "plain")
             return [told] * (not sections)
         tables = [s if isinstance(s, dict) else {} for s in sections]
         late = [
-            Found(("section", i, "shape"), "mouthpiece", "expected it to be the first section")
+            Problem(("section", i, "shape"), "mouthpiece", "expected it to be the first section")
             for i, s in enumerate(tables)
             if i and s.get("shape") == "mouthpiece"
         ]
@@ -154,21 +154,21 @@ class BoreFile(Table):
         total = sum(section_length_mm(s) for s in value.section)
         if not low <= total <= high:
             told = f"the whole bore is {total:g} mm long; expected from {low:g} to {high:g} mm"
-            schema.refuse(Found(("section",), None, told, "plain"))
+            schema.raise_problems(Problem(("section",), None, told, "plain"))
         points = sum(len(s.points_mm) for s in value.section if isinstance(s, Points))
         if points > MOST_POINTS_IN_ALL:
             told = f"{points} points in all; expected up to {MOST_POINTS_IN_ALL}"
-            schema.refuse(Found(("section",), None, told, "plain"))
+            schema.raise_problems(Problem(("section",), None, told, "plain"))
         return value
 
 
-def _mark_problems(sections: list[dict], valves) -> list[Found]:
+def _mark_problems(sections: list[dict], valves) -> list[Problem]:
     """Marks that come twice, marks without a length in [valves], and lengths without a mark."""
     found, seen = [], set()
     for i, section in enumerate(sections):
         for key in ("tuning_slide", "slide"):
             if section.get(key) is True and key in seen:
-                found.append(Found(("section", i, key), True, "expected once in a bore"))
+                found.append(Problem(("section", i, key), True, "expected once in a bore"))
             if section.get(key) is True:
                 seen.add(key)
         marks = section.get("valves")
@@ -178,15 +178,15 @@ def _mark_problems(sections: list[dict], valves) -> list[Found]:
                 continue
             at = ("section", i, "valves", j)
             if valve in seen:
-                found.append(Found(at, mark, f"expected valve {valve} once in a bore"))
+                found.append(Problem(at, mark, f"expected valve {valve} once in a bore"))
             elif isinstance(valves, dict) and f"{ORDINALS[valve - 1]}_mm" not in valves:
                 told = f"expected {ORDINALS[valve - 1]}_mm, the tube it adds, in [valves]"
-                found.append(Found(at, mark, told))
+                found.append(Problem(at, mark, told))
             seen.add(valve)
     for number_, word in enumerate(ORDINALS, 1):
         if isinstance(valves, dict) and f"{word}_mm" in valves and number_ not in seen:
             told = f"no place in the bore; expected valves = [[{number_}, place_mm]] in a cylinder"
-            found.append(Found(("valves", f"{word}_mm"), valves[f"{word}_mm"], told))
+            found.append(Problem(("valves", f"{word}_mm"), valves[f"{word}_mm"], told))
     return found
 
 
@@ -199,7 +199,7 @@ def read_bore_file(path) -> BoreFile:
 def parse_bore(data: dict, where, root) -> BoreFile:
     """Bore file from its tables; `where` is its path, `root` the folder in which it may name CSV
     files (None: anywhere)."""
-    place = Place(str(where), Path(where).parent, root and Path(root))
+    place = FileContext(str(where), Path(where).parent, root and Path(root))
     try:
         return BoreFile.model_validate(data, context=place)
     except ValidationError as error:

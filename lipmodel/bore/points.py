@@ -8,7 +8,7 @@ from pydantic import ValidationError
 from lipmodel.errors import SceneError
 from lipmodel.files import schema
 from lipmodel.files.paths import LARGEST_FILE, read_bytes
-from lipmodel.files.schema import Found
+from lipmodel.files.schema import Problem
 
 MOST_POINTS = 10_000
 
@@ -20,21 +20,21 @@ def check_points(value):
     found, before = [], []
     for i, pair in enumerate(value):
         if not isinstance(pair, list) or len(pair) != 2:
-            found.append(Found((i,), pair, "expected [x, diameter]"))
+            found.append(Problem((i,), pair, "expected [x, diameter]"))
             continue
         x, diameter = pair
         if not (schema.is_number(x) and 0 <= x <= 20_000):
-            found.append(Found((i, 0), x, "expected a number from 0 to 20000 mm"))
+            found.append(Problem((i, 0), x, "expected a number from 0 to 20000 mm"))
         else:
             told = _x_order(x, before)
-            found += [Found((i, 0), x, told)] if told else []
+            found += [Problem((i, 0), x, told)] if told else []
             before.append(x)
         if not (schema.is_number(diameter) and 0.5 <= diameter <= 2000):
-            found.append(Found((i, 1), diameter, "expected a number from 0.5 to 2000 mm"))
+            found.append(Problem((i, 1), diameter, "expected a number from 0.5 to 2000 mm"))
     if not found and not before[-1] > 0:
-        found.append(Found((len(value) - 1, 0), before[-1], "expected more than 0 mm at the end"))
+        found.append(Problem((len(value) - 1, 0), before[-1], "expected more than 0 mm at the end"))
     if found:
-        schema.refuse(*found)
+        schema.raise_problems(*found)
     return tuple((float(x), float(d)) for x, d in value)
 
 
@@ -52,7 +52,7 @@ def read_profile(path: Path, told_as) -> list[list[float]]:
     """[[x, diameter], ...] of a CSV file with the header x_mm,diameter_mm."""
 
     def stop(told):
-        schema.refuse(Found(("file",), None, f"{told_as}: {told}", "whole"))
+        schema.raise_problems(Problem(("file",), None, f"{told_as}: {told}", "whole"))
 
     try:
         written = read_bytes(path, LARGEST_FILE, "a table of two columns").decode("utf-8-sig")
@@ -76,7 +76,7 @@ def read_profile(path: Path, told_as) -> list[list[float]]:
         check_points(points)
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
-        stop(f"point {first['loc'][0] + 1}: {schema.shown(first['input'])}: {first['msg']}")
+        stop(f"point {first['loc'][0] + 1}: {schema.quoted(first['input'])}: {first['msg']}")
     except ValueError:
         stop("expected at least two points")
     return points

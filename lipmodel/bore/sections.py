@@ -8,8 +8,8 @@ from pydantic import BeforeValidator, Field
 from lipmodel.bore.points import check_points, read_profile
 from lipmodel.bore.shapes import cup_volumes
 from lipmodel.files import paths, schema
-from lipmodel.files.paths import Place
-from lipmodel.files.schema import Found, Table, choice, number, text, yes_no
+from lipmodel.files.paths import FileContext
+from lipmodel.files.schema import Problem, Table, choice, number, text, yes_no
 
 Length = number(0.01, 20_000, "mm")
 Diameter = number(0.5, 2000, "mm")
@@ -48,12 +48,12 @@ class Mouthpiece(Section):
             return []
         if not throat < rim:
             allowed = f"expected less than the rim's {rim:g} mm"
-            return [Found(("throat_diameter_mm",), throat, allowed)]
+            return [Problem(("throat_diameter_mm",), throat, allowed)]
         low, high = (1e6 * v for v in cup_volumes(rim / 2e3, throat / 2e3, depth / 1e3))
         if low <= volume <= high:
             return []
         reach = f"out of reach; this rim, depth and throat allow {low:.3f} to {high:.3f} ml"
-        return [Found(("cup_volume_ml",), volume, reach)]
+        return [Problem(("cup_volume_ml",), volume, reach)]
 
 
 def _valve_mark(value):
@@ -90,7 +90,7 @@ class Cylinder(Section):
             return []
         pairs = [(i, m) for i, m in enumerate(marks) if isinstance(m, list) and len(m) == 2]
         return [
-            Found(("valves", i, 1), m[1], f"expected a place inside the section's {length:g} mm")
+            Problem(("valves", i, 1), m[1], f"expected a place inside the section's {length:g} mm")
             for i, m in pairs
             if schema.is_number(m[1]) and m[1] > length
         ]
@@ -122,7 +122,7 @@ class Bessel(Cone):
         start, end = data.get("start_diameter_mm"), data.get("end_diameter_mm")
         if schema.is_number(start) and schema.is_number(end) and not end > start:
             allowed = f"expected more than the start's {start:g} mm; a bessel horn widens"
-            return [Found(("end_diameter_mm",), end, allowed)]
+            return [Problem(("end_diameter_mm",), end, allowed)]
         return []
 
 
@@ -136,22 +136,24 @@ class Points(Section):
     file: text(500) | None = None
 
     @classmethod
-    def from_file(cls, data: dict, place: Place | None) -> dict:
+    def from_file(cls, data: dict, place: FileContext | None) -> dict:
         """`data` with the points of its `file`; refuses both, neither, and a bad file."""
         if "file" not in data:
             if "points_mm" not in data:
-                schema.refuse(
-                    Found(("points_mm",), None, "missing; expected points_mm or file", "plain")
+                schema.raise_problems(
+                    Problem(("points_mm",), None, "missing; expected points_mm or file", "plain")
                 )
             return data
         if "points_mm" in data:
-            schema.refuse(Found(("file",), data["file"], "expected points_mm or file, not both"))
+            schema.raise_problems(
+                Problem(("file",), data["file"], "expected points_mm or file, not both")
+            )
         if place is None or not isinstance(data["file"], str):
-            schema.refuse(Found(("file",), data["file"], "expected the name of a file"))
+            schema.raise_problems(Problem(("file",), data["file"], "expected the name of a file"))
         try:
             path = paths.file_beside(data["file"], place, "the bore file's folder")
         except ValueError as error:
-            schema.refuse(Found(("file",), data["file"], str(error)))
+            schema.raise_problems(Problem(("file",), data["file"], str(error)))
         return {**data, "points_mm": read_profile(path, Path(place.path).parent / data["file"])}
 
 
@@ -170,14 +172,14 @@ def _section(value, info):
     if isinstance(value, Section):
         return value
     if not isinstance(value, dict):
-        schema.refuse(Found((), value, "expected a table [[section]]"))
+        schema.raise_problems(Problem((), value, "expected a table [[section]]"))
     shapes = schema.one_of(SHAPES)
     if "shape" not in value:
-        schema.refuse(Found(("shape",), None, f"missing; expected {shapes}", "plain"))
+        schema.raise_problems(Problem(("shape",), None, f"missing; expected {shapes}", "plain"))
     shape = value["shape"]
     if not isinstance(shape, str) or shape not in SHAPES:
-        near = schema.meant(shape, SHAPES) if isinstance(shape, str) else ""
-        schema.refuse(Found(("shape",), shape, f"expected {shapes}{near}"))
+        near = schema.did_you_mean(shape, SHAPES) if isinstance(shape, str) else ""
+        schema.raise_problems(Problem(("shape",), shape, f"expected {shapes}{near}"))
     if shape == "points":
         value = Points.from_file(value, info.context)
     return SHAPES[shape].model_validate(value, context=info.context)

@@ -10,7 +10,7 @@ import sys
 from importlib import import_module
 
 from lipmodel.commands.parser import make_parser
-from lipmodel.errors import LipmodelError
+from lipmodel.errors import LipmodelError, check_stop
 from lipmodel.files.paths import outside_allowed
 from lipmodel.system.signals import stoppable
 
@@ -36,7 +36,9 @@ def _run(argv) -> int:
     try:
         args = make_parser().parse_args(argv)
         with outside_allowed(getattr(args, "allow_outside", False)):
-            return import_module(f"lipmodel.commands.{args.command}").run(args) or 0
+            command = import_module(f"lipmodel.commands.{args.command}")
+            check_stop()
+            return command.run(args) or 0
     except LipmodelError as error:
         _complain(error)
     except BrokenPipeError:

@@ -8,7 +8,6 @@ there are no such locks (Windows, some network disks) nothing is cleared away.
 import os
 import shutil
 import tempfile
-import time
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
@@ -22,7 +21,6 @@ except ImportError:
 
 MARK = ".lipmodel-"
 DRAWN = 8  # characters that tempfile draws
-PATIENCE = 3.0  # s, for another process to put its own in place
 
 
 def _prefix(name: str) -> str:
@@ -89,7 +87,7 @@ def _new_file(parent: Path, name: str) -> tuple[int, str]:
 
 
 @contextmanager
-def folder_aside(parent: Path, name: str):
+def temporary_folder(parent: Path, name: str):
     """A new folder in `parent`, for `name`; removed at the end if it is still there.  OSError."""
     clear(parent, name)
     path, handle = _new_folder(parent, name)
@@ -101,7 +99,7 @@ def folder_aside(parent: Path, name: str):
             os.close(handle)
 
 
-def write_whole(path: Path, data: bytes, name: str | None = None):
+def write_atomic(path: Path, data: bytes, name: str | None = None):
     """The file at `path`, complete or absent; made aside for `name` (`path`'s own).  OSError."""
     name = name or path.name
     clear(path.parent, name)
@@ -127,32 +125,6 @@ def _fill(handle: int, made: str, path: Path, data: bytes):
 
 
 @contextmanager
-def alone_in(parent: Path):
-    """One process at a time in here, for each folder `parent`; who waits too long goes on."""
-    handle = os.open(parent, os.O_RDONLY) if fcntl else None
-    try:
-        if handle is not None:
-            _wait_for(handle)
-        yield
-    finally:
-        if handle is not None:
-            os.close(handle)
-
-
-def _wait_for(handle: int):
-    """Lock, or give up after PATIENCE: somebody else's lock on the folder may last for hours."""
-    end = time.monotonic() + PATIENCE
-    while time.monotonic() < end:
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            return
-        except BlockingIOError:
-            time.sleep(0.01)
-        except OSError:  # a disk without locks
-            return
-
-
-@contextmanager
 def scratch():
     """A folder for what is not kept, in the system's place for such (TMPDIR).
 
@@ -161,7 +133,7 @@ def scratch():
     with ExitStack() as stack:
         try:
             place = Path(tempfile.gettempdir())
-            path = stack.enter_context(folder_aside(place, "scratch")) / "inside"
+            path = stack.enter_context(temporary_folder(place, "scratch")) / "inside"
             path.mkdir()  # the folder itself is locked, and takes are put in place in here
         except OSError as error:
             raise SceneError(

@@ -13,8 +13,9 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
+import platformdirs
 
-from lipmodel.files.atomic import write_whole
+from lipmodel.files.atomic import write_atomic
 
 MOST_FILES = 300
 DIGEST = 32  # bytes of SHA-256
@@ -27,11 +28,10 @@ def folder() -> Path:
     given = os.environ.get("LIPMODEL_CACHE")
     if given:
         return Path(given)
-    try:
-        base = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
-    except RuntimeError as error:
-        raise FileNotFoundError("no home folder") from error
-    return Path(base) / "lipmodel"
+    path = platformdirs.user_cache_path("lipmodel", appauthor=False)
+    if not path.is_absolute():  # "~", which nobody has resolved
+        raise FileNotFoundError("no home folder")
+    return path
 
 
 @cache
@@ -53,27 +53,27 @@ def key_of(kind: str, bore, air, *numbers) -> str:
     return f"{kind}-{digest.hexdigest()[:32]}"
 
 
-def kept(key: str, make, apart=lambda value: value, together=lambda arrays: arrays):
+def cached(key: str, make, apart=lambda value: value, together=lambda arrays: arrays):
     """What `make()` returns, kept under `key` as the dict of arrays that `apart` makes of it and
     `together` puts together again."""
-    arrays = recall(key)
+    arrays = load(key)
     if arrays is not None:
         with contextlib.suppress(LookupError, TypeError, ValueError):  # of another form: made anew
             return together(arrays)
     value = make()
-    keep(key, apart(value))
+    store(key, apart(value))
     return value
 
 
-def recall(key: str) -> dict | None:
+def load(key: str) -> dict | None:
     """The arrays kept under `key`, or None."""
     with contextlib.suppress(OSError):
-        return opened(folder() / f"{key}.npz")
+        return read_checked(folder() / f"{key}.npz")
     return None
 
 
-def opened(path: Path) -> dict | None:
-    """The arrays that `sealed` made the bytes of, if this file holds just those."""
+def read_checked(path: Path) -> dict | None:
+    """The arrays that `with_checksum` made the bytes of, if this file holds just those."""
     try:
         data = path.read_bytes()
     except OSError:
@@ -85,7 +85,7 @@ def opened(path: Path) -> dict | None:
         return dict(file)
 
 
-def sealed(arrays: dict) -> bytes:
+def with_checksum(arrays: dict) -> bytes:
     """Arrays as an npz file behind its own digest."""
     out = io.BytesIO()
     np.savez(out, **arrays)
@@ -93,12 +93,12 @@ def sealed(arrays: dict) -> bytes:
     return hashlib.sha256(body).digest() + body
 
 
-def keep(key: str, arrays: dict):
+def store(key: str, arrays: dict):
     """Keep arrays under `key`; the oldest make room."""
     with contextlib.suppress(OSError):
         here = folder()
         here.mkdir(parents=True, exist_ok=True)
-        write_whole(here / f"{key}.npz", sealed(arrays), "kept")
+        write_atomic(here / f"{key}.npz", with_checksum(arrays), "kept")
         known = sorted(here.glob("*.npz"), key=lambda p: p.stat().st_mtime)
         for old in known[:-MOST_FILES]:
             old.unlink(missing_ok=True)

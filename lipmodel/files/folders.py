@@ -1,16 +1,17 @@
 """The only writer: folders that are complete or absent."""
 
+import errno
 import os
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from lipmodel.errors import SceneError, check_stop
-from lipmodel.files.atomic import alone_in, folder_aside, free_on_disk, write_whole
+from lipmodel.files.atomic import free_on_disk, temporary_folder, write_atomic
 from lipmodel.files.long_arrays import HELD, room_for
 
 PREVIOUS = ".previous"
 # first part of the names of the files that are written here
-OURS = {
+KNOWN_NAMES = {
     "sound",
     "pair",
     "bores",
@@ -36,6 +37,9 @@ OURS = {
     "compare",
     "blind",
 }
+# what a rename says when another process was quicker
+CROSSED = {errno.ENOENT, errno.EEXIST, errno.ENOTEMPTY}
+TRIES = 100
 BYTES_ON_DISK = 150  # a sample of a long take: eleven traces aside, seven to keep, the sound
 
 
@@ -49,11 +53,10 @@ def folder_written(target: Path):
     try:
         refuse_to_replace(target)
         target.parent.mkdir(parents=True, exist_ok=True)
-        with folder_aside(target.parent, target.name) as work:
+        with temporary_folder(target.parent, target.name) as work:
             work.chmod(0o755)
             yield work
-            more = folder_aside(target.parent, target.name)
-            with more as oldest, alone_in(target.parent):
+            with temporary_folder(target.parent, target.name) as oldest:
                 check_stop()
                 _put_in_place(work, target, oldest)
     except OSError as error:
@@ -89,7 +92,7 @@ def refuse_to_replace(target: Path):
     if Path(os.path.realpath(target)) in (here, *here.parents):
         raise SceneError(f"{target}: holds the folder you are in; expected the name of a new one")
     for folder in (target, target.with_name(target.name + PREVIOUS)):
-        foreign = sorted(name for name in _inside(folder) if name.split(".")[0] not in OURS)
+        foreign = sorted(name for name in _inside(folder) if name.split(".")[0] not in KNOWN_NAMES)
         if foreign:
             raise SceneError(
                 f"{folder}: holds other files ({foreign[0]}); expected a new folder or one that "
@@ -111,13 +114,23 @@ def _inside(folder: Path) -> list[str]:
 
 def _put_in_place(work: Path, target: Path, oldest: Path):
     """`work` becomes `target`, that becomes `.previous`, and that goes to `oldest`: or nothing
-    has moved."""
+    has moved.  Where another process puts its own in place meanwhile, once more."""
+    for number in range(TRIES):
+        try:
+            return _moved(work, target, oldest / str(number))
+        except OSError as error:
+            if error.errno not in CROSSED or number == TRIES - 1:
+                raise
+    return None
+
+
+def _moved(work: Path, target: Path, oldest: Path):
     previous = target.with_name(target.name + PREVIOUS)
     moves = [(work, target)]
     if target.is_dir():
         moves.insert(0, (target, previous))
         if previous.is_dir() and not previous.is_symlink():
-            moves.insert(0, (previous, oldest / previous.name))
+            moves.insert(0, (previous, oldest))
     done = []
     try:
         for old, new in moves:
@@ -125,7 +138,8 @@ def _put_in_place(work: Path, target: Path, oldest: Path):
             done.append((old, new))
     except BaseException:
         for old, new in reversed(done):
-            os.rename(new, old)
+            with suppress(OSError):  # another process has filled the place
+                os.rename(new, old)
         raise
 
 
@@ -139,6 +153,6 @@ def write_bytes(path: Path, data: bytes):
     path = Path(path)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, data)
+        write_atomic(path, data)
     except OSError as error:
         raise SceneError(_told(path, error)) from error

@@ -1,6 +1,6 @@
 """Which files a file may name, and how much of any file is read: scenes come from anywhere.
 
-A scene, bore or lesson file names other files inside its own folder (`Place.root`) only, also
+A scene, bore or lesson file names other files inside its own folder (`FileContext.root`) only, also
 through links; `outside_allowed` lifts that for whoever trusts the file.  No file is read that is
 not a plain one, nor more of it than its kind ever needs.
 """
@@ -19,7 +19,7 @@ _anywhere: ContextVar[bool] = ContextVar("anywhere", default=False)
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class FileContext:
     """Where a file is: its path as given, its folder, and the folder it may name files in.
 
     `root` None: it may name any file.
@@ -30,9 +30,9 @@ class Place:
     root: Path | None
 
 
-def place_of(path, root: Path) -> Place:
+def place_of(path, root: Path) -> FileContext:
     """Place of the file at `path`, which may name files in `root`."""
-    return Place(str(path), Path(path).parent, None if _anywhere.get() else root)
+    return FileContext(str(path), Path(path).parent, None if _anywhere.get() else root)
 
 
 @contextmanager
@@ -45,7 +45,7 @@ def outside_allowed(allowed: bool = True):
         _anywhere.reset(token)
 
 
-def file_beside(name: str, place: Place, words: str) -> Path:
+def file_beside(name: str, place: FileContext, words: str) -> Path:
     """The file `name` (relative to the folder of `place`); ValueError with the sentence if it
     is absolute, leaves `place.root` (also by a link) or is not there.  `words`: that folder."""
     windows = PureWindowsPath(name)

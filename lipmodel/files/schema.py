@@ -14,7 +14,7 @@ from typing import Annotated, Any, NamedTuple
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError, model_validator
 from pydantic_core import InitErrorDetails, PydanticCustomError
 
-from lipmodel.files.paths import Place
+from lipmodel.files.paths import FileContext
 
 LONGEST_SHOWN = 40  # letters of a value in a sentence
 MOST_KEYS_SHOWN = 12
@@ -23,7 +23,7 @@ MOST_TOLD = 50  # problems of one file
 NOTHING = object()  # stands for "no value to show"
 
 
-class Found(NamedTuple):
+class Problem(NamedTuple):
     """One problem: `loc` below the table that reports it, the value, what is allowed.
 
     kind "value" shows the value, "plain" does not, "whole" is a finished sentence.
@@ -42,7 +42,7 @@ class Expected:
     text: str
 
 
-def refuse(*found: Found):
+def raise_problems(*found: Problem):
     """Raise these problems, from inside a validator, for `problems` to tell."""
     details = [
         InitErrorDetails(type=PydanticCustomError(f.kind, f.text), loc=f.loc, input=f.value)
@@ -58,7 +58,7 @@ def _type(base, check, expected: str):
         except ValidationError:  # `check` has told its own problems; it is a ValueError too
             raise
         except ValueError as error:
-            refuse(Found((), value, str(error) or f"expected {expected}"))
+            raise_problems(Problem((), value, str(error) or f"expected {expected}"))
 
     return Annotated[base, BeforeValidator(checked), Expected(expected)]
 
@@ -101,7 +101,7 @@ def choice(*words: str):
 
     def check(value):
         if value not in words or not isinstance(value, str):
-            raise ValueError(f"expected {one_of(words)}{meant(value, words)}")
+            raise ValueError(f"expected {one_of(words)}{did_you_mean(value, words)}")
         return value
 
     return _type(str, check, one_of(words))
@@ -135,7 +135,9 @@ def listed(item, most: int, noun: str):
 
     def check(value):
         if isinstance(value, list) and len(value) > most:
-            refuse(Found((), None, f"expected up to {most} {noun}, found {len(value)}", "plain"))
+            raise_problems(
+                Problem((), None, f"expected up to {most} {noun}, found {len(value)}", "plain")
+            )
         return value
 
     return Annotated[tuple[item, ...], BeforeValidator(check)]
@@ -152,7 +154,7 @@ def one_of(words) -> str:
     return f"one of {', '.join(words)}" if len(words) > 1 else f'"{words[0]}"'
 
 
-def meant(value, words) -> str:
+def did_you_mean(value, words) -> str:
     """ "; did you mean mouthpiece?" or nothing."""
     if not isinstance(value, str) or len(value) <= 3:  # too short to guess from
         return ""
@@ -172,7 +174,7 @@ class Table(BaseModel):
         return data
 
     @classmethod
-    def rules(cls, data: dict, place: Place | None) -> list[Found]:
+    def rules(cls, data: dict, place: FileContext | None) -> list[Problem]:
         """Hook: problems between keys.  `data` is as written: a key may be absent or wrong."""
         return []
 
@@ -187,9 +189,11 @@ class Table(BaseModel):
         if isinstance(data, cls):
             return handler(data)
         if not isinstance(data, dict):
-            refuse(Found((), data, "expected a table"))
+            raise_problems(Problem((), data, "expected a table"))
         if len(data) > MOST_KEYS:  # each would be told by itself
-            refuse(Found((), None, f"{len(data)} keys; expected up to {MOST_KEYS}", "plain"))
+            raise_problems(
+                Problem((), None, f"{len(data)} keys; expected up to {MOST_KEYS}", "plain")
+            )
         details, value = [], None
         try:
             value = handler(cls.complete(data))
@@ -199,7 +203,7 @@ class Table(BaseModel):
         if not (details or more):
             return cls.finish(value)
         try:
-            refuse(*more)
+            raise_problems(*more)
         except ValidationError as error:
             details += [_again(e) for e in error.errors(include_url=False)]
         raise ValidationError.from_exception_data("file", details)
@@ -258,7 +262,7 @@ def _sentence(error: dict, start: str) -> str:
         return f"{start}{where}: unknown key; {_known(error)}"
     if error["type"] == "plain" or not where:
         return f"{start}{where}: {error['msg']}" if where else f"{start}{error['msg']}"
-    return f"{start}{where} = {shown(error['input'])}: {error['msg']}"
+    return f"{start}{where} = {quoted(error['input'])}: {error['msg']}"
 
 
 def _known(error: dict) -> str:
@@ -298,11 +302,11 @@ def dotted(loc) -> str:
             written += f"[{step + 1}]"
         else:
             bare = re.fullmatch(r"[A-Za-z0-9_-]+", step) and len(step) <= LONGEST_SHOWN
-            written += "." * bool(written) + (step if bare else shown(step))
+            written += "." * bool(written) + (step if bare else quoted(step))
     return written
 
 
-def shown(value) -> str:
+def quoted(value) -> str:
     """A value as TOML writes it, shortened."""
     if value is NOTHING:
         return "nothing"
@@ -314,9 +318,9 @@ def shown(value) -> str:
         # no sign that moves the cursor or turns the line round
         return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in written)
     if isinstance(value, list | tuple):
-        return _short("[" + ", ".join(shown(v) for v in value[:20]), "]")
+        return _short("[" + ", ".join(quoted(v) for v in value[:20]), "]")
     if isinstance(value, dict):
-        inner = (f"{dotted((k,))} = {shown(v)}" for k, v in list(value.items())[:20])
+        inner = (f"{dotted((k,))} = {quoted(v)}" for k, v in list(value.items())[:20])
         return _short("{ " + ", ".join(inner), " }")
     if isinstance(value, int) and abs(value) >= 10**LONGEST_SHOWN:
         return "a number of more than 40 digits"

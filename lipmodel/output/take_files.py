@@ -8,7 +8,7 @@ import io
 import math
 
 from lipmodel.files import audio, tables
-from lipmodel.files.long_arrays import largest
+from lipmodel.files.long_arrays import peak
 from lipmodel.output.report_types import Level, Report, complete
 from lipmodel.output.sentences import sentences
 from lipmodel.sound import loudness
@@ -29,7 +29,7 @@ def take_files(take: dict) -> dict:
     traces, rate, given = take["traces"], take["report"]["rate_hz"], take["report"]["inputs"]
     pressure = traces["radiated_pressure_pa"]
     source = take["report"].get("source")
-    if not (source["sounds"] if source else largest(traces["mouth_pressure_pa"])):
+    if not (source["sounds"] if source else peak(traces["mouth_pressure_pa"])):
         pressure = loudness.silenced(pressure)  # the lips settling unblown are nothing to hear
     try:
         leveled = _leveled(given["sound"], pressure, rate)

@@ -8,7 +8,7 @@ import numpy as np
 from lipmodel.acoustics.resonances import Resonance, resonances
 from lipmodel.air import Air
 from lipmodel.bore.geometry import Bore
-from lipmodel.files.cache import kept, key_of
+from lipmodel.files.cache import cached, key_of
 from lipmodel.sound.listener import filter_at
 from lipmodel.sound.passage import Passage, passage
 from lipmodel.waveguide.fit import build_ladder
@@ -37,13 +37,13 @@ def shared_ladder(key: BoreKey, rate: float) -> Ladder:
 def kept_ladder(bore: Bore, air, rate: float) -> Ladder:
     """`build_ladder`, kept between runs."""
     name = key_of("ladder", bore, air, rate)
-    return kept(name, lambda: build_ladder(bore, air, rate), ladder_arrays, ladder_from_arrays)
+    return cached(name, lambda: build_ladder(bore, air, rate), ladder_arrays, ladder_from_arrays)
 
 
 def kept_resonances(bore: Bore, air) -> list[Resonance]:
     """`resonances` of a bore in air, kept between runs."""
     name = key_of("resonances", bore, air)
-    return kept(name, lambda: resonances(bore, air), _resonance_rows, _resonances_of)
+    return cached(name, lambda: resonances(bore, air), _resonance_rows, _resonances_of)
 
 
 def _resonance_rows(found) -> dict:
@@ -61,7 +61,7 @@ def _resonances_of(known: dict) -> list[Resonance]:
 def kept_radiation_filter(bore: Bore, air: Air, rate: float, *place) -> np.ndarray:
     """From the open end to ears at `place`, `listener.filter_at`, kept between runs."""
     name = key_of("radiation", bore, air, rate, *place)
-    return kept(
+    return cached(
         name,
         lambda: filter_at(bore, air, rate, *place),
         lambda response: {"response": response},
@@ -72,7 +72,7 @@ def kept_radiation_filter(bore: Bore, air: Air, rate: float, *place) -> np.ndarr
 def kept_passage(ladder: Ladder, bore: Bore, air) -> Passage:
     """`steepening.passage` of a bore and its ladder, kept between runs."""
     name = key_of("passage", bore, air, ladder.rate)
-    return kept(
+    return cached(
         name,
         lambda: passage(ladder, bore, air),
         lambda way: {f.name: np.asarray(getattr(way, f.name)) for f in fields(Passage)},

@@ -12,7 +12,7 @@ import numpy as np
 
 from lipmodel.analysis.pitch import lowest_for, pitch
 from lipmodel.errors import SceneError
-from lipmodel.files.long_arrays import HELD, Memory, portions
+from lipmodel.files.long_arrays import HELD, MemoryRoom, portions
 from lipmodel.player import articulation, embouchure
 from lipmodel.player.build import Built, build
 from lipmodel.player.gesture import VALVE_TRAVEL, Gesture, PlannedNote, steady_part
@@ -165,7 +165,7 @@ def controls_of(built: Built, gesture: Gesture, room) -> Controls:
 def take(built: Built, gesture: Gesture, book=False, room=None) -> Performance:
     """One run of a gesture from rest; long traces are put into `room`, over those of the take
     before."""
-    room = room or Memory()
+    room = room or MemoryRoom()
     room.begin_again()
     controls = controls_of(built, gesture, room)
     samples = len(controls.mouth)
@@ -186,7 +186,7 @@ def take(built: Built, gesture: Gesture, book=False, room=None) -> Performance:
 
 def perform(scene: Scene, built: Built | None = None, room=None) -> Performance:
     """Play a scene.  Notes of a phrase end within 3 cents of their pitch, in the phrase itself.
-    Long traces are put into `room` (see `spool`); without one all are arrays.
+    Long traces are put into `room` (see `files.long_arrays`); without one all are arrays.
 
     Raises SceneError for a note that cannot be played, SimulationError when a run diverges.
     """

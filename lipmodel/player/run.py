@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from lipmodel.files.long_arrays import Even
+from lipmodel.files.long_arrays import TimeAxis
 from lipmodel.player.build import build
 from lipmodel.player.performance import Performance, perform
 from lipmodel.player.source import SourceRun, play_source
@@ -56,7 +56,7 @@ def run_of(performance: Performance | SourceRun) -> Run:
     if isinstance(performance, SourceRun):
         return _of_source(performance)
     played, rate = performance.played, performance.built.rate
-    time = Even(len(performance.mouth), rate)
+    time = TimeAxis(len(performance.mouth), rate)
     return Run(
         rate=rate,
         time=time[:] if isinstance(performance.mouth, np.ndarray) else time,

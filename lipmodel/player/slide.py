@@ -11,7 +11,7 @@ import numpy as np
 
 from lipmodel.bore.valves import has_mark
 from lipmodel.errors import SceneError
-from lipmodel.files.long_arrays import Memory, portions
+from lipmodel.files.long_arrays import MemoryRoom, portions
 from lipmodel.player import articulation, fingering
 from lipmodel.player.breakpoints import Breakpoints
 from lipmodel.player.build import Built, slide_is_led
@@ -171,7 +171,7 @@ def slide_line(built: Built, motion: Motion, samples: int, room=None):
     added_at = Breakpoints(tuple(motion.time), tuple(motion.tube / speed * ladder.rate))
     # a corner is a step of the Doppler shift, and heard as a click
     size = max(1, int(ROUNDING / 2 * ladder.rate))
-    added, longest = (room or Memory()).trace(samples), 0.0
+    added, longest = (room or MemoryRoom()).trace(samples), 0.0
     for part in portions(samples):
         first, last = max(part.start - 2 * size, 0), min(part.stop + 2 * size, samples)
         found = added_at.sampled(ladder.rate, last - first, first)

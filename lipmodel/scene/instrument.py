@@ -10,13 +10,13 @@ from lipmodel.bore.parts import OBSTACLES, PARTS, with_obstacle, with_part
 from lipmodel.bore.valves import has_mark, missing_valves, parse_valves, valve_numbers
 from lipmodel.errors import SceneError
 from lipmodel.files import paths, schema, toml
-from lipmodel.files.paths import Place
-from lipmodel.files.schema import Found, Table, text, yes_no
+from lipmodel.files.paths import FileContext
+from lipmodel.files.schema import Problem, Table, text, yes_no
 from lipmodel.scene.player import SlidePosition, SlidePull, valves_type
 
 
 @dataclass(frozen=True)
-class BoreFiles(Place):
+class BoreFiles(FileContext):
     """Where a scene is, with the bore files that it names, each read once: what a file says
     while it is checked is what is used."""
 
@@ -43,9 +43,9 @@ class Instrument(Table):
     @classmethod
     def rules(cls, data, place):
         if "name" in data and "bore" in data:
-            return [Found(("bore",), data["bore"], "expected either name or bore, not both")]
+            return [Problem(("bore",), data["bore"], "expected either name or bore, not both")]
         if "name" not in data and "bore" not in data:
-            return [Found((), None, "expected name (built in) or bore (a bore file)", "plain")]
+            return [Problem((), None, "expected name (built in) or bore (a bore file)", "plain")]
         return resolve(data, place)[1]
 
 
@@ -53,14 +53,14 @@ def as_table(value) -> dict:
     return value if isinstance(value, dict) else {}
 
 
-def resolve(given: dict, place: BoreFiles | None) -> tuple[BoreFile | None, list[Found]]:
+def resolve(given: dict, place: BoreFiles | None) -> tuple[BoreFile | None, list[Problem]]:
     """The bore of an [instrument] table as written, and what stands in the way of it."""
     keys = [key for key in ("name", "bore") if isinstance(given.get(key), str)]
     if place is None or len(keys) != 1:
         return None, []
     key, value = keys[0], given[keys[0]]
     if key == "name" and value not in instruments.names():
-        return None, [Found((key,), value, instruments.unknown(value, instruments.names()))]
+        return None, [Problem((key,), value, instruments.unknown(value, instruments.names()))]
     spec = instruments.spec(value) if key == "name" else _bore_of(key, value, place)
     if isinstance(spec, list):
         return None, spec
@@ -76,16 +76,16 @@ def resolve(given: dict, place: BoreFiles | None) -> tuple[BoreFile | None, list
         try:
             spec = with_part(spec, part, other)
         except SceneError as error:
-            found.append(Found((part,), wanted, str(error)))
+            found.append(Problem((part,), wanted, str(error)))
     for key in OBSTACLES:
         try:
             spec = with_obstacle(spec, key, given.get(key))
         except SceneError as error:
-            found.append(Found((key,), None, str(error), "plain"))
+            found.append(Problem((key,), None, str(error), "plain"))
     return spec, found
 
 
-def _part(part: str, wanted: str, place: BoreFiles) -> "BoreFile | str | list[Found]":
+def _part(part: str, wanted: str, place: BoreFiles) -> "BoreFile | str | list[Problem]":
     if wanted == "none":
         return wanted
     known = instruments.part_names(part)
@@ -94,24 +94,24 @@ def _part(part: str, wanted: str, place: BoreFiles) -> "BoreFile | str | list[Fo
     if wanted.endswith(".toml") or "/" in wanted or "\\" in wanted:
         return _bore_of(part, wanted, place)
     allowed = schema.one_of(["none", *known, "a bore file (.toml)"])
-    return [Found((part,), wanted, f"expected {allowed}{schema.meant(wanted, known)}")]
+    return [Problem((part,), wanted, f"expected {allowed}{schema.did_you_mean(wanted, known)}")]
 
 
-def _bore_of(key: str, name: str, place: BoreFiles) -> BoreFile | list[Found]:
+def _bore_of(key: str, name: str, place: BoreFiles) -> BoreFile | list[Problem]:
     if (key, name) not in place.read:
         place.read[key, name] = _read_bore(key, name, place)
     return place.read[key, name]
 
 
-def _read_bore(key: str, name: str, place: Place) -> BoreFile | list[Found]:
+def _read_bore(key: str, name: str, place: FileContext) -> BoreFile | list[Problem]:
     try:
         path = paths.file_beside(name, place, "the scene's project folder")
     except ValueError as error:
-        return [Found((key,), name, str(error))]
+        return [Problem((key,), name, str(error))]
     try:
         return parse_bore(toml.load(path), path, None if place.root is None else path.parent)
     except SceneError as error:
-        return [Found((key,), name, problem, "whole") for problem in error.problems]
+        return [Problem((key,), name, problem, "whole") for problem in error.problems]
 
 
 def misfits(instrument: dict, player: dict, spec: BoreFile):
@@ -122,26 +122,26 @@ def misfits(instrument: dict, player: dict, spec: BoreFile):
     tables += [(("player", "phrase", i), note) for i, note in enumerate(notes)]
     for loc, table in tables:
         if told := missing_valves(spec, _pressed(table.get("valves", "0"))):
-            yield Found((*loc, "valves"), table["valves"], told)
+            yield Problem((*loc, "valves"), table["valves"], told)
         for valve, key in ((1, "first_slide_pull_mm"), (3, "third_slide_pull_mm")):
             if table.get(key) and valve not in valve_numbers(spec):
-                yield Found((*loc, key), table[key], f"expected 0: it has no valve {valve}")
+                yield Problem((*loc, key), table[key], f"expected 0: it has no valve {valve}")
         if table.get("slide_position", 1) != 1 and not has_mark(spec, "slide"):
-            yield Found(
+            yield Problem(
                 (*loc, "slide_position"), table["slide_position"], "expected 1: it has no slide"
             )
     for loc, table in [(("player",), player), *tables[1:]]:
         by = as_table(table.get("vibrato")).get("by")
         if by == "slide" and not has_mark(spec, "slide"):
-            yield Found((*loc, "vibrato", "by"), by, "expected lips or breath: it has no slide")
+            yield Problem((*loc, "vibrato", "by"), by, "expected lips or breath: it has no slide")
     if instrument.get("tuning_slide_pull_mm") and not has_mark(spec, "tuning_slide"):
         pull = instrument["tuning_slide_pull_mm"]
-        yield Found(
+        yield Problem(
             ("instrument", "tuning_slide_pull_mm"), pull, "expected 0: it has no tuning slide"
         )
     if instrument.get("valves") == "auto" and "tension_hz" in player:
         told = 'expected valves such as "0", "2" or "13"; "auto" needs a tune or a phrase'
-        yield Found(("instrument", "valves"), "auto", told)
+        yield Problem(("instrument", "valves"), "auto", told)
 
 
 def _pressed(valves) -> set[int]:

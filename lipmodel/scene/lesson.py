@@ -8,7 +8,7 @@ from pydantic import ValidationError
 from lipmodel.errors import SceneError
 from lipmodel.files import paths, schema, toml
 from lipmodel.files.paths import place_of
-from lipmodel.files.schema import Found, Table, parsed, text
+from lipmodel.files.schema import Problem, Table, parsed, text
 from lipmodel.scene.scene import project_folder
 
 MOST_SCENES = 40
@@ -38,7 +38,7 @@ class LessonFile(Table):
                 try:
                     paths.file_beside(name, place, "the lesson's folder")
                 except ValueError as error:
-                    found.append(Found(("scenes", i), name, str(error)))
+                    found.append(Problem(("scenes", i), name, str(error)))
         return found
 
 

@@ -10,7 +10,7 @@ from pydantic import Field
 from lipmodel.bore.bore_file import NoteName
 from lipmodel.bore.valves import parse_valves
 from lipmodel.files import schema
-from lipmodel.files.schema import Found, Table, choice, number
+from lipmodel.files.schema import Problem, Table, choice, number
 from lipmodel.units import parse_note
 
 MOST_BREAKPOINTS = 10_000
@@ -37,7 +37,7 @@ def breakpoints(low: float, high: float, unit: str = ""):
             raise ValueError
         found = list(_breakpoint_problems(value, low, high, one))
         if found:
-            schema.refuse(*found)
+            schema.raise_problems(*found)
         return tuple((float(t), float(v)) for t, v in value)
 
     kind = float | tuple[tuple[float, float], ...]
@@ -48,17 +48,17 @@ def _breakpoint_problems(points: list, low: float, high: float, one: str):
     before = None
     for i, point in enumerate(points):
         if not isinstance(point, list) or len(point) != 2:
-            yield Found((i,), point, "expected [time_s, value]")
+            yield Problem((i,), point, "expected [time_s, value]")
             continue
         time, value = point
         if not (schema.is_number(time) and 0 <= time <= LONGEST_S):
-            yield Found((i, 0), time, f"expected a time from 0 to {LONGEST_S:g} s")
+            yield Problem((i, 0), time, f"expected a time from 0 to {LONGEST_S:g} s")
         else:
             if before is not None and not time > before:
-                yield Found((i, 0), time, f"expected a time after {before:g} s")
+                yield Problem((i, 0), time, f"expected a time after {before:g} s")
             before = time
         if not (schema.is_number(value) and low <= value <= high):
-            yield Found((i, 1), value, f"expected {one}")
+            yield Problem((i, 1), value, f"expected {one}")
 
 
 def valves_type(auto: str):
@@ -86,9 +86,9 @@ def parse_tune(written: str) -> list[tuple[str, float]]:
         try:
             parsed.append(_tune_item(item))
         except ValueError as error:
-            found.append(Found((), None, f"item {i} {schema.shown(item)}: {error}", "plain"))
+            found.append(Problem((), None, f"item {i} {schema.quoted(item)}: {error}", "plain"))
     if found:
-        schema.refuse(*found)
+        schema.raise_problems(*found)
     if all(name == REST for name, _ in parsed):
         raise ValueError("expected at least one note")
     return parsed
@@ -139,7 +139,7 @@ class Vibrato(Table):
         wrong, right = ("depth_cents", "depth_percent") if by == "breath" else DEPTHS
         if wrong not in data:
             return []
-        return [Found((wrong,), data[wrong], f"expected {right} for a vibrato by {by}")]
+        return [Problem((wrong,), data[wrong], f"expected {right} for a vibrato by {by}")]
 
 
 class Note(Table):
@@ -169,9 +169,9 @@ class Note(Table):
         return self.start_s + self.length_s
 
 
-def _not_both(data: dict, one: str, other: str) -> list[Found]:
+def _not_both(data: dict, one: str, other: str) -> list[Problem]:
     if one in data and other in data:
-        return [Found((one,), data[one], f"expected {other} or {one}, not both")]
+        return [Problem((one,), data[one], f"expected {other} or {one}, not both")]
     return []
 
 
@@ -194,18 +194,18 @@ class Player(Table):
         given = [key for key in ("tension_hz", "tune", "phrase") if key in data]
         found = _not_both(data, "dynamic", "pressure_kpa")
         if not given:
-            found.append(Found((), None, "expected tension_hz, tune or phrase", "plain"))
+            found.append(Problem((), None, "expected tension_hz, tune or phrase", "plain"))
         for extra in given[1:]:
             told = f"expected either {given[0]} or {extra}, not both"
-            found.append(Found((extra,), data[extra], told))
+            found.append(Problem((extra,), data[extra], told))
         if given[:1] == ["tension_hz"]:
             told = "expected tune or phrase beside it: only notes are begun and ended"
-            found += [Found((k,), data[k], told) for k in OF_NOTES if k in data]
+            found += [Problem((k,), data[k], told) for k in OF_NOTES if k in data]
         if given == ["tension_hz"] and "pressure_kpa" not in data:
             expected = f"{schema.range_text(0, 40, 'kPa')}, {AS_BREAKPOINTS}"
-            found.append(Found(("pressure_kpa",), None, f"missing; expected {expected}", "plain"))
+            found.append(Problem(("pressure_kpa",), None, f"missing; expected {expected}", "plain"))
         if data.get("phrase") == []:  # too many are told by the list's type
-            found.append(Found(("phrase",), None, "expected at least one note", "plain"))
+            found.append(Problem(("phrase",), None, "expected at least one note", "plain"))
         return found
 
     @classmethod
@@ -218,11 +218,11 @@ class Player(Table):
             start = end if note.start_s is None else note.start_s
             if start < end - 1e-9:
                 told = f"expected {end:g} s or later: the note before lasts until then"
-                found.append(Found(("phrase", i, "start_s"), start, told))
+                found.append(Problem(("phrase", i, "start_s"), start, told))
             notes.append(note.model_copy(update={"start_s": start}))
             end = start + note.length_s
         if found:
-            schema.refuse(*found)
+            schema.raise_problems(*found)
         return value.model_copy(update={"phrase": tuple(notes)})
 
     @property

@@ -14,7 +14,7 @@ from lipmodel.bore.bore_file import BoreFile
 from lipmodel.errors import SceneError
 from lipmodel.files import schema, toml
 from lipmodel.files.paths import place_of
-from lipmodel.files.schema import Expected, Found, Table, text
+from lipmodel.files.schema import Expected, Problem, Table, text
 from lipmodel.scene.instrument import BoreFiles, Instrument, as_table, misfits, resolve
 from lipmodel.scene.player import SHORTEST_NOTE, Note, Player
 from lipmodel.scene.source import Source, misplaced
@@ -125,14 +125,14 @@ class Scene(Table):
         found = [] if spec is None else list(misfits(instrument, player, spec))
         if "player" in data and "source" in data:
             told = "expected either [player] or [source], not both"
-            found.append(Found(("source",), None, told, "plain"))
+            found.append(Problem(("source",), None, told, "plain"))
         elif "source" in data:
             found += [] if spec is None else misplaced(as_table(data["source"]), instrument, spec)
             shown = as_table(data.get("show"))
             told = "expected false: with a [source] nobody plays a note"
-            found += [Found(("show", k), True, told) for k in PLAYED_ONLY if shown.get(k)]
+            found += [Problem(("show", k), True, told) for k in PLAYED_ONLY if shown.get(k)]
         elif "player" not in data:
-            found.append(Found(("player",), None, f"missing; expected {PLAYED}", "plain"))
+            found.append(Problem(("player",), None, f"missing; expected {PLAYED}", "plain"))
         return found
 
     @classmethod
@@ -145,7 +145,7 @@ class Scene(Table):
             length = notes[-1].end_s + AFTER_THE_LAST_NOTE if notes else LENGTH_S
             if length > LONGEST_S:
                 told = f"the notes last {length:g} s; expected {LONGEST_S:g} s or less"
-                schema.refuse(Found(("player", key), None, told, "plain"))
+                schema.raise_problems(Problem(("player", key), None, told, "plain"))
             sound = sound.model_copy(update={"length_s": length})
         begins = [(note.start_s, "the last note starts") for note in notes[-1:]]
         if value.source and value.source.kind == "pop":
@@ -154,11 +154,11 @@ class Scene(Table):
             least = round(start + SHORTEST_NOTE, 9)
             if sound.length_s < least:
                 told = f"expected {least:.10g} s or more: {what} at {start:.10g} s"
-                schema.refuse(Found(("sound", "length_s"), sound.length_s, told))
+                schema.raise_problems(Problem(("sound", "length_s"), sound.length_s, told))
         most = int(SOURCE_MEMORY / (BYTES_A_SAMPLE * sound.rate_hz))
         if value.source and sound.length_s > most:
             told = f"expected a number from 0.05 to {most} s: a [source] is held in memory"
-            schema.refuse(Found(("sound", "length_s"), sound.length_s, told))
+            schema.raise_problems(Problem(("sound", "length_s"), sound.length_s, told))
         return value.model_copy(update={"sound": sound})
 
     @property
@@ -278,7 +278,7 @@ def _whole(tables: dict, origin: Origin) -> Scene:
 
 
 def _label(name: str) -> str:
-    return f"variant {schema.shown(name)}: "
+    return f"variant {schema.quoted(name)}: "
 
 
 def _variant(data: dict, name: str, change: dict, origin: Origin):

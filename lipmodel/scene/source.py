@@ -8,7 +8,7 @@ from lipmodel.bore.bore_file import BoreFile
 from lipmodel.bore.valves import valve_set
 from lipmodel.errors import SceneError
 from lipmodel.files import schema
-from lipmodel.files.schema import Found, Table, choice, number
+from lipmodel.files.schema import Problem, Table, choice, number
 
 KINDS = ("pop", "breath", "tone", "flame")
 # the keys of each kind, beside kind, at_mm and lip_end
@@ -78,29 +78,29 @@ class Source(Table):
             return []
         others = {key for keys in KEYS.values() for key in keys} - set(KEYS[kind])
         told = f'expected to be left out: "{kind}" takes {", ".join((*COMMON[1:], *KEYS[kind]))}'
-        found = [Found((key,), value, told) for key, value in data.items() if key in others]
+        found = [Problem((key,), value, told) for key, value in data.items() if key in others]
         if kind == "pop" and data.get("lip_end") == "open":
             found.append(
-                Found(("lip_end",), "open", 'expected "closed": a slap closes the lip end')
+                Problem(("lip_end",), "open", 'expected "closed": a slap closes the lip end')
             )
         return found
 
 
-def misplaced(source: dict, instrument: dict, spec: BoreFile) -> list[Found]:
+def misplaced(source: dict, instrument: dict, spec: BoreFile) -> list[Problem]:
     """What a [source] asks of an instrument that cannot be: a place outside the tube, valves or
     slide that only notes can set."""
     found = []
     if instrument.get("valves") == "auto":
         told = 'expected valves such as "0", "2" or "13"; "auto" needs a tune or a phrase'
-        found.append(Found(("instrument", "valves"), "auto", told))
+        found.append(Problem(("instrument", "valves"), "auto", told))
     if isinstance(instrument.get("slide_position"), list):
         told = "expected one number: with a [source] the slide stands still"
-        found.append(Found(("instrument", "slide_position"), instrument["slide_position"], told))
+        found.append(Problem(("instrument", "slide_position"), instrument["slide_position"], told))
     at = source.get("at_mm")
     length = None if found else _length_mm(instrument, spec)
     if length is not None and schema.is_number(at) and at > length:
         told = f"outside the tube; expected a number from 0 to {length:.10g} mm"
-        found.append(Found(("source", "at_mm"), at, told))
+        found.append(Problem(("source", "at_mm"), at, told))
     return found
 
 

@@ -81,7 +81,7 @@ def variant_changes(variants) -> tuple[list[tuple[str, dict]], list[str]]:
         name = change.pop("name", None)
         problem = _name_problem(name, taken)
         if problem:
-            shown = "" if name is None else f" = {schema.shown(name)}"
+            shown = "" if name is None else f" = {schema.quoted(name)}"
             told.append(f"variant[{i}].name{shown}: {problem}")
         else:
             taken[slug(name)] = name
@@ -96,7 +96,7 @@ def _name_problem(name, taken: dict) -> str:
     if not isinstance(name, str) or len(name) > LONGEST_SLUG or not slug(name):
         return f"expected {words}"
     if slug(name) in taken:
-        return f"expected another name: the folder of {schema.shown(taken[slug(name)])} is taken"
+        return f"expected another name: the folder of {schema.quoted(taken[slug(name)])} is taken"
     return ""
 
 
@@ -147,5 +147,5 @@ def _words(value) -> str:
     if isinstance(value, dict):
         return ", ".join(f"{key} {_words(inner)}" for key, inner in value.items())
     if isinstance(value, str):
-        return value if len(value) <= schema.LONGEST_SHOWN else schema.shown(value)[1:-1]
-    return schema.shown(value)
+        return value if len(value) <= schema.LONGEST_SHOWN else schema.quoted(value)[1:-1]
+    return schema.quoted(value)

@@ -9,7 +9,7 @@ players and listeners who sit; common practice, no published source, as is the p
 import numpy as np
 
 from lipmodel.acoustics.impedance import open_load
-from lipmodel.files.long_arrays import Memory, portions
+from lipmodel.files.long_arrays import MemoryRoom, portions
 from lipmodel.waveguide.filters import thiran
 
 PLACES = ("listener", "player")
@@ -117,7 +117,7 @@ def radiated(out_wave, back_wave, admittance, response, more=None, room=None):
     """Pressure at the listener in Pa, shape like the waves (Pa) in the last cell; `more`: flow in
     m3/s on top of theirs.  What is long is put into `room`, a piece at a time."""
     n, before = len(out_wave), len(response) - 1
-    total = (room or Memory()).trace(n)
+    total = (room or MemoryRoom()).trace(n)
     if not np.any(response):
         return total
     for part in portions(n):

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from lipmodel.files.long_arrays import HELD, PIECE, largest, portions
+from lipmodel.files.long_arrays import HELD, PIECE, peak, portions
 
 REFERENCE_PRESSURE = 20e-6  # Pa
 FULL_SCALE = 200.0  # Pa at sample value 1.0, `calibrated`
@@ -25,15 +25,15 @@ def true_peak(samples) -> float:
     """Largest value between samples as well, by four times oversampling (BS.1770-4 Annex 2)."""
     from scipy.signal import resample_poly  # slow to load: only where a level is taken
 
-    n, peak = len(samples), 0.0
+    n, top = len(samples), 0.0
     for part in portions(n):
         taken = slice(max(part.start - AROUND, 0), min(part.stop + AROUND, n))
         fine = np.abs(resample_poly(samples[taken], TRUE_PEAK_OVERSAMPLING, 1))
         inside = slice(
             *(TRUE_PEAK_OVERSAMPLING * (p - taken.start) for p in (part.start, part.stop))
         )
-        peak = max(peak, float(np.max(fine[inside])))
-    return peak
+        top = max(top, float(np.max(fine[inside])))
+    return top
 
 
 def decibels(ratio) -> float:
@@ -84,7 +84,7 @@ def long_loudness(samples, rate) -> float:
 
 def sound_levels(pressure, rate) -> tuple[float, float]:
     """Loudest second in dB SPL, unweighted, and the highest A-weighted fast level in dB(A)."""
-    if not largest(pressure):
+    if not peak(pressure):
         return float("-inf"), float("-inf")
     n, second = len(pressure), int(rate)
     loudest = highest = 0.0
@@ -208,11 +208,11 @@ def matched(pressure, rate, target) -> Leveled:
     """Scaled to `target` LUFS, true peak at most -1 dBTP; silence stays silence."""
     samples = faded(pressure, rate)
     # the absolute gate of BS.1770 is meant for a file, not for Pa: measured at full scale
-    peak = largest(samples)
-    before, repeated = loudness(samples * (1 / peak if peak > SILENT else 1.0), rate)
-    if not peak > SILENT or not np.isfinite(before):
+    top = peak(samples)
+    before, repeated = loudness(samples * (1 / top if top > SILENT else 1.0), rate)
+    if not top > SILENT or not np.isfinite(before):
         return Leveled(samples * 0.0, 0.0, float("-inf"), float("-inf"), repeated, False)
-    before += decibels(peak)
+    before += decibels(top)
     gain = 10 ** ((target - before) / 20)
     limit = 10 ** (TRUE_PEAK_LIMIT / 20) / true_peak(samples)
     limited = gain > limit
@@ -227,11 +227,11 @@ def matched(pressure, rate, target) -> Leveled:
 def calibrated(pressure, rate) -> Leveled:
     """Sample 1.0 = 200 Pa; raises ValueError rather than clip."""
     samples = faded(pressure, rate) * (1 / FULL_SCALE)
-    peak = true_peak(samples)
-    if peak > 1.0:
+    top = true_peak(samples)
+    if top > 1.0:
         raise ValueError(
-            f"the sound reaches {peak * FULL_SCALE:.0f} Pa, more than the {FULL_SCALE:.0f} Pa "
+            f"the sound reaches {top * FULL_SCALE:.0f} Pa, more than the {FULL_SCALE:.0f} Pa "
             'of a calibrated file: use level = "matched" or a larger distance_m'
         )
     lufs, repeated = loudness(samples, rate)
-    return Leveled(samples, decibels(1 / FULL_SCALE), lufs, decibels(peak), repeated, False)
+    return Leveled(samples, decibels(1 / FULL_SCALE), lufs, decibels(top), repeated, False)

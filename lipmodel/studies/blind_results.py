@@ -8,7 +8,7 @@ from pathlib import Path
 from lipmodel.errors import SceneError
 from lipmodel.files import tables
 from lipmodel.files.paths import read_bytes
-from lipmodel.files.schema import shown
+from lipmodel.files.schema import quoted
 from lipmodel.studies import blind_test
 from lipmodel.studies.blind_test import set_of
 
@@ -90,7 +90,7 @@ def _loaded(path) -> dict:
 
 
 def _refuse(path, key, value, expected):
-    raise SceneError(f"{path}: {key} = {shown(value)}: expected {expected}")
+    raise SceneError(f"{path}: {key} = {quoted(value)}: expected {expected}")
 
 
 def _of_kind(path, data, key, kind, place=""):
@@ -151,7 +151,7 @@ def read_sessions(paths) -> list[Session]:
         first = known.setdefault((session.code, session.seed, session.set), session)
         if first is not session:
             problems.append(
-                f"{session.path}: listener code {shown(session.code)} with seed {session.seed} is "
+                f"{session.path}: listener code {quoted(session.code)} with seed {session.seed} is "
                 f"in {first.path} too: expected one session of each"
             )
         if session.set != sessions[0].set:

@@ -168,8 +168,8 @@ def share_by_impedance(bore, air, flow, rate, frequency) -> float:
 
 
 def energy_rows(performance: Performance) -> dict:
-    """The energy books of the whole take, in J and W (definitions in DEVELOPERS.md); what the
-    mouthpiece's throat takes is a part of what the wall takes."""
+    """The energy books of the whole take, in J and W (defined in the docstring of `waveguide`);
+    what the mouthpiece's throat takes is a part of what the wall takes."""
     books = named_books(performance.books)
     books["wall"] += books["throat"]
     length = len(performance.mouth) / performance.built.rate

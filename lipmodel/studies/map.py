@@ -10,7 +10,7 @@ import numpy as np
 
 from lipmodel.errors import SceneError
 from lipmodel.files import folders
-from lipmodel.files.cache import opened, sealed
+from lipmodel.files.cache import read_checked, with_checksum
 from lipmodel.player.build import Built, build
 from lipmodel.player.cached import kept_resonances
 from lipmodel.player.playable_range import playable_range
@@ -163,11 +163,11 @@ class NoteMap:
             "thresholds": self.thresholds,
             "seconds": self.seconds,
         }
-        folders.write_bytes(self.kept, sealed(arrays))
+        folders.write_bytes(self.kept, with_checksum(arrays))
 
     def resume(self) -> bool:
         """Take up what an earlier run of exactly this map has kept; False without it."""
-        known = opened(self.kept)
+        known = read_checked(self.kept)
         if known is None or str(known["digest"]) != self.digest():
             return False
         self.done, self.cells, self.thresholds = (known[k] for k in ("done", "cells", "thresholds"))

@@ -10,7 +10,7 @@ from lipmodel.analysis.lock import BENT, UNSTEADY
 from lipmodel.analysis.pitch import lowest_for, pitch, steady_pitch
 from lipmodel.analysis.segments import spans
 from lipmodel.analysis.spectrum import centroid, harmonics
-from lipmodel.files.long_arrays import least
+from lipmodel.files.long_arrays import minimum
 from lipmodel.player.gesture import steady_part
 from lipmodel.player.note_names import nearest_partial, note_names
 from lipmodel.player.performance import Performance
@@ -38,7 +38,7 @@ class Notes:
         self.rate = performance.built.rate
         self.bore_rows = bore_rows
         self.held_rows = held_rows
-        self.lowest = lowest_for(least(performance.tension))
+        self.lowest = lowest_for(minimum(performance.tension))
         pressure = performance.played.mouthpiece_pressure
         self.times, self.track = pitch(pressure, self.rate, lowest=self.lowest)
         self.balances = NoteEnergies(performance)

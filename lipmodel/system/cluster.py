@@ -2,10 +2,13 @@
 
 import asyncio
 import logging
+import signal
 import time
 from contextlib import contextmanager
+from multiprocessing import resource_tracker
 
 from lipmodel.errors import SceneError, check_stop
+from lipmodel.system.signals import undisturbed
 from lipmodel.system.tasks import Outcome, problem_of, processors
 
 LOCAL = "local"  # in place of an address: a cluster on this machine
@@ -66,20 +69,23 @@ def _client(address):
     distributed = _distributed(address)
     logging.getLogger("distributed").setLevel(logging.CRITICAL)  # it tells its own long story
     if address == LOCAL:
-        with (
-            distributed.LocalCluster(
-                n_workers=processors(),
-                threads_per_worker=1,
-                dashboard_address=None,
-                silence_logs=logging.CRITICAL,
-            ) as cluster,
-            distributed.Client(cluster) as client,
-        ):
+        with _local(distributed) as cluster, distributed.Client(cluster) as client:
             yield client
         return
     size(address)
     with distributed.Client(address, timeout=PATIENCE) as client:
         yield client
+
+
+def _local(distributed):
+    resource_tracker.ensure_running()  # as it begins it lifts the mask
+    with undisturbed({signal.SIGINT}):
+        return distributed.LocalCluster(
+            n_workers=processors(),
+            threads_per_worker=1,
+            dashboard_address=None,
+            silence_logs=logging.CRITICAL,
+        )
 
 
 def size(how: int | str) -> int:

@@ -12,12 +12,11 @@ import threading
 from collections import deque
 from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
 from multiprocessing import resource_tracker
 from tempfile import gettempdir
 
 from lipmodel.errors import check_stop
-from lipmodel.system.signals import stop_signals
+from lipmodel.system.signals import stop_signals, undisturbed
 from lipmodel.system.tasks import Outcome, Task, problem_of
 
 LONGEST_FOLDER = 70  # bytes of a folder's name in which the system takes another 33 for a socket
@@ -41,19 +40,6 @@ def _end_with_parent():
     queue."""
     multiprocessing.parent_process().join()
     os._exit(1)
-
-
-@contextmanager
-def undisturbed():
-    """Processes begun in here never see Ctrl-C, which reaches every process of a terminal: the
-    first one alone answers it.  They inherit the mask."""
-    mask = getattr(signal, "pthread_sigmask", None)
-    before = mask(signal.SIG_BLOCK, stop_signals()) if mask else None
-    try:
-        yield
-    finally:
-        if mask:
-            mask(signal.SIG_SETMASK, before)
 
 
 def process_context(preload):
@@ -116,7 +102,7 @@ class Pool:
 
     def _submit(self, index):
         try:
-            with undisturbed():
+            with undisturbed(stop_signals()):
                 future = self.executor.submit(_work, self.tasks[index])
             self.flying[future] = index
         except BrokenProcessPool:  # it broke a moment ago: this one never flew

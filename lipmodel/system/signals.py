@@ -43,3 +43,16 @@ def _note(number, _):
         if signal.getsignal(other) is _note:
             ignored = signal.SIG_IGN if other != signal.SIGINT else signal.SIG_DFL
             signal.signal(other, ignored)
+
+
+@contextmanager
+def undisturbed(numbers: set):
+    """Processes and threads begun in here never see these signals: Ctrl-C reaches every process of
+    a terminal, and the first one alone answers it."""
+    mask = getattr(signal, "pthread_sigmask", None)
+    before = mask(signal.SIG_BLOCK, numbers) if mask else None
+    try:
+        yield
+    finally:
+        if mask:
+            mask(signal.SIG_SETMASK, before)

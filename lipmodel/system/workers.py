@@ -3,7 +3,8 @@
 from collections.abc import Iterator
 
 from lipmodel.system.cluster import on_cluster
-from lipmodel.system.pool import Pool, process_context, undisturbed
+from lipmodel.system.pool import Pool, process_context
+from lipmodel.system.signals import stop_signals, undisturbed
 from lipmodel.system.tasks import Outcome, Task, one_by_one
 
 
@@ -27,7 +28,7 @@ def get_ready(workers: int, preload: tuple[str, ...]):
     if workers > 1 and process_context(preload).get_start_method() == "forkserver":
         from multiprocessing.forkserver import ensure_running
 
-        with undisturbed():
+        with undisturbed(stop_signals()):
             ensure_running()
 
 

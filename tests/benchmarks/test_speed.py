@@ -2,8 +2,8 @@
 
     pytest tests/benchmarks -m benchmark -n 0 -s
 
-DEVELOPERS.md quotes the figures.  Only ratios are asserted, never seconds; what is compared is
-timed turn by turn, so that whatever else the machine does meets both.
+`lipmodel.waveguide.kernels` quotes them.  Only ratios are asserted, never seconds; what is compared
+is timed turn by turn, so that whatever else the machine does meets both.
 """
 
 import os

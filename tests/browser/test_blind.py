@@ -14,6 +14,8 @@ from lipmodel.commands.main import main
 from lipmodel.studies import blind_test
 from lipmodel.studies.blind_results import read_session
 
+pytestmark = pytest.mark.slow  # a browser: in CI, or on demand
+
 chromium = browsing.browser  # the same fixture
 until = browsing.until
 RATE = 48_000

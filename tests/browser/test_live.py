@@ -17,6 +17,8 @@ from lipmodel.scene.scene import read_scene
 from lipmodel.studies.slots import slots
 from lipmodel.waveguide.time_loop import play
 
+pytestmark = pytest.mark.slow  # a browser: in CI, or on demand
+
 browser = browsing.browser  # the same fixture
 opened = browsing.watched
 RATE = 48_000
@@ -133,6 +135,7 @@ def test_what_is_heard_is_what_the_listener_hears(bench, tmp_path):
     assert 20 * np.log10(error) < -70
 
 
+@pytest.mark.benchmark
 def test_it_costs_less_than_a_third_of_the_time_there_is(bench, tmp_path):
     built = build(scene(tmp_path))
     mouth, tension = breath(8e3), np.full(RATE, 420.0)

@@ -14,7 +14,7 @@ from lipmodel.system.tasks import Task
 from lipmodel.system.workers import run_many
 
 # Dask's own processes and sockets are closed a moment after it says so
-pytestmark = pytest.mark.filterwarnings("ignore")
+pytestmark = [pytest.mark.filterwarnings("ignore"), pytest.mark.slow]
 scene = small_cluster.scene  # the same fixture
 
 

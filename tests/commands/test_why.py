@@ -324,7 +324,7 @@ def test_both_sounds_are_heard_where_they_are_told(tmp_path, capsys):
         samples, rate = soundfile.read(folder / f"{name}.wav")
         part = 1e3 * samples[int(0.9 * rate) : int(1.4 * rate)]
         pitches[name] = cents(steady_pitch(part, rate, floor=20.0), note_frequency(60))
-    # within 0.7 cent by the search for the lip setting, 0.1 by the ladder (DEVELOPERS.md)
+    # within 0.7 cent by the search for the lip setting, 0.1 by the ladder
     assert pitches["as_held"] == pytest.approx(found["cents"], abs=1.5)
     assert abs(pitches["remedy"]) == pytest.approx(best, abs=2.5)  # 1 cent between like remedies
     page = (folder / "why.html").read_text("utf-8")

@@ -2,7 +2,6 @@
 
 import contextlib
 import errno
-import fcntl
 import os
 import signal
 import subprocess
@@ -12,7 +11,7 @@ import pytest
 from support.processes import PATIENCE, ROOT, listed, refuse
 
 from lipmodel.errors import SceneError, Stopped
-from lipmodel.files import atomic, folders
+from lipmodel.files import folders
 from lipmodel.system import signals
 
 # what lies aside
@@ -103,18 +102,6 @@ def test_a_file_that_cannot_be_put_in_place_leaves_the_one_before(tmp_path, monk
         folders.write_bytes(target, b"second")
     assert target.read_bytes() == b"first"
     assert listed(tmp_path) == ["lesson.html"]
-
-
-def test_somebody_elses_lock_on_the_folder_only_delays(tmp_path, monkeypatch):
-    monkeypatch.setattr(atomic, "PATIENCE", 0.05)
-    handle = os.open(tmp_path, os.O_RDONLY)
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX)
-        with folders.folder_written(tmp_path / "take") as work:
-            (work / "sound.wav").write_bytes(b"whole")
-    finally:
-        os.close(handle)
-    assert listed(tmp_path) == ["take"]
 
 
 @pytest.mark.parametrize("before", [True, False])

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from lipmodel.files.folders import OURS
+from lipmodel.files.folders import KNOWN_NAMES
 from lipmodel.output.pictures.energy import energy_figure, shares
 from lipmodel.output.render import render
 from lipmodel.output.sentences import _unbooked
@@ -21,7 +21,7 @@ def test_the_report_tells_each_note_and_draws_it(tmp_path):
     (take,) = render(path, tmp_path / "out")
     report = json.loads((take.folder / "report.json").read_text("utf-8"))
     assert (take.folder / "energy.png").stat().st_size > 10_000
-    assert "energy" in OURS
+    assert "energy" in KNOWN_NAMES
     for note in report["notes"]:
         energy = note["energy"]
         assert set(energy["wall_at_w"]) == set(PLACES)

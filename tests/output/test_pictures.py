@@ -205,6 +205,7 @@ def test_title_may_hold_any_sign(traces):
     assert extent.x1 <= figure.bbox.width
 
 
+@pytest.mark.benchmark
 def test_a_long_trace_takes_hardly_longer_to_draw_than_a_short_one(traces):
     def best(given):
         times = []

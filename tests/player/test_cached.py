@@ -9,7 +9,7 @@ from lipmodel.acoustics.resonances import resonances
 from lipmodel.air import Air
 from lipmodel.bore import instruments
 from lipmodel.bore.geometry import Bore
-from lipmodel.files.cache import keep, key_of, recall
+from lipmodel.files.cache import key_of, load, store
 from lipmodel.player.cached import kept_resonances
 from lipmodel.waveguide.fit import build_ladder
 from lipmodel.waveguide.ladder import ladder_arrays, ladder_from_arrays
@@ -22,8 +22,8 @@ FUNNEL = instruments.instrument("funnel")
 @pytest.mark.parametrize("end", ["unflanged", "node"])
 def test_a_kept_ladder_is_the_ladder(place, end):
     ladder = build_ladder(FUNNEL.replaced_end(end), AIR, 48_000.0)
-    keep("ladder-x", ladder_arrays(ladder))
-    again = ladder_from_arrays(recall("ladder-x"))
+    store("ladder-x", ladder_arrays(ladder))
+    again = ladder_from_arrays(load("ladder-x"))
     for name, value in ladder_arrays(ladder).items():
         np.testing.assert_array_equal(value, ladder_arrays(again)[name], err_msg=name)
     assert isinstance(again.turn, int)
@@ -53,8 +53,8 @@ def test_a_folder_that_cannot_be_made_is_only_slower(tmp_path, monkeypatch):
     file = tmp_path / "file"
     file.write_text("in the way")
     monkeypatch.setenv("LIPMODEL_CACHE", str(file / "below"))
-    keep("x", {"a": np.arange(3)})
-    assert recall("x") is None
+    store("x", {"a": np.arange(3)})
+    assert load("x") is None
     assert kept_resonances(FUNNEL, AIR)
 
 
@@ -65,8 +65,8 @@ def test_kept_arrays_of_another_form_are_made_anew(tmp_path, monkeypatch, arrays
     monkeypatch.setenv("LIPMODEL_CACHE", str(tmp_path))
     right = kept_resonances(FUNNEL, AIR)
     (path,) = tmp_path.glob("resonances-*.npz")
-    keep(path.stem, arrays)
+    store(path.stem, arrays)
     assert kept_resonances(FUNNEL, AIR) == right
-    assert recall(path.stem)["rows"].shape == (len(right), 3)
+    assert load(path.stem)["rows"].shape == (len(right), 3)
     np.savez(path, **arrays)  # and without a digest
     assert kept_resonances(FUNNEL, AIR) == right

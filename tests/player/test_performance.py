@@ -5,7 +5,7 @@ import pytest
 from support.long_runs import SHORT, short_memory
 from support.music import RATE_HZ
 
-from lipmodel.files.long_arrays import Spool
+from lipmodel.files.long_arrays import FileRoom
 from lipmodel.player import performance
 from lipmodel.player.radiated import _added
 from lipmodel.scene.scene import read_scene
@@ -18,7 +18,7 @@ def long_run(tmp_path, monkeypatch):
     """A run of 1.5 s whose traces are too long for memory."""
     path = tmp_path / "long.toml"
     short_memory(monkeypatch)
-    kept = Spool(tmp_path)
+    kept = FileRoom(tmp_path)
 
     def run(name, instrument="", player=""):
         path.write_text(BREATH.format(name, instrument, player) + "[sound]\nlength_s = 1.5\n")

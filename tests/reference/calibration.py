@@ -134,7 +134,7 @@ def note(folder, written, dynamic, seconds=1.4):
 
 
 def by_dynamic():
-    """A table for DEVELOPERS.md: what the model gives, dynamic by dynamic."""
+    """What the model gives, dynamic by dynamic."""
     print(
         "\nnote dynamic   kPa   mouthpiece rms kPa   mean and peak flow l/s   Lw dB   centroid Hz"
     )

@@ -8,7 +8,7 @@ from lipmodel.studies.map import NoteMap
 from lipmodel.system import cluster as dask_cluster
 
 # Dask's own processes and sockets are closed a moment after it says so
-pytestmark = pytest.mark.filterwarnings("ignore")
+pytestmark = [pytest.mark.filterwarnings("ignore"), pytest.mark.slow]
 scene = small_cluster.scene  # the same fixture
 
 

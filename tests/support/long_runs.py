@@ -4,7 +4,7 @@ import sys
 
 from lipmodel.files import long_arrays
 
-SHORT, PIECE = 30_000, 7_000  # samples, in place of those of `spool`
+SHORT, PIECE = 30_000, 7_000  # samples, in place of those of `long_arrays`
 
 
 def short_memory(monkeypatch):

@@ -18,7 +18,7 @@ import numpy as np
 import pytest
 
 from lipmodel.files import atomic
-from lipmodel.files.cache import opened
+from lipmodel.files.cache import read_checked
 
 GROUPS: list[int] = []  # of the processes that this test has started
 PATIENCE = 180.0  # s
@@ -172,7 +172,7 @@ def assert_whole(renders: Path):
             assert (path / "listen.html").read_text("utf-8").rstrip().endswith("</html>")
             assert (path / "picture.png").read_bytes().endswith(b"IEND\xaeB`\x82")
         elif name.endswith(".partial.npz"):
-            assert opened(path)["done"].any()
+            assert read_checked(path)["done"].any()
         elif name.startswith("walk-map"):
             assert set(listed(path)) == CHART
             assert len(json.loads((path / "map.json").read_text("utf-8"))["state"]) == 4

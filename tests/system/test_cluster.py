@@ -9,7 +9,7 @@ from lipmodel.system.tasks import Task
 from lipmodel.system.workers import run_many
 
 # Dask's own processes and sockets are closed a moment after it says so
-pytestmark = pytest.mark.filterwarnings("ignore")
+pytestmark = [pytest.mark.filterwarnings("ignore"), pytest.mark.slow]
 
 
 def test_a_task_that_fails_on_the_cluster_is_told():

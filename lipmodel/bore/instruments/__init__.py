@@ -9,7 +9,7 @@ from lipmodel.bore.bore_file import BoreFile, read_bore_file
 from lipmodel.bore.geometry import Bore
 from lipmodel.bore.valves import has_mark, valve_numbers
 from lipmodel.errors import SceneError
-from lipmodel.files.schema import meant, one_of, shown
+from lipmodel.files.schema import did_you_mean, one_of, quoted
 
 FOLDER = Path(__file__).parent
 
@@ -39,7 +39,7 @@ def spec(name: str) -> BoreFile:
     """The bore file of a built-in instrument; SceneError with the list if there is none."""
     known = sorted(path.stem for path in FOLDER.glob("*.toml"))
     if name not in known:
-        raise SceneError(f"instrument {shown(name)}: {unknown(name, names())}")
+        raise SceneError(f"instrument {quoted(name)}: {unknown(name, names())}")
     return read_bore_file(FOLDER / f"{name}.toml")
 
 
@@ -47,7 +47,7 @@ def spec(name: str) -> BoreFile:
 def part(kind: str, name: str) -> BoreFile:
     """The bore file of a built-in part; SceneError with the list if there is none."""
     if name not in part_names(kind):
-        raise SceneError(f"{kind} {shown(name)}: {unknown(name, part_names(kind))}")
+        raise SceneError(f"{kind} {quoted(name)}: {unknown(name, part_names(kind))}")
     return read_bore_file(FOLDER / "parts" / f"{kind}_{name}.toml")
 
 
@@ -63,7 +63,7 @@ def instrument(name: str, valves="0", slide_position: float = 1.0) -> Bore:
 
 def unknown(name: str, known) -> str:
     """What is allowed instead of `name`: the list, and the nearest."""
-    return f"expected {one_of(known)}{meant(name, known)}" if known else "none is built in"
+    return f"expected {one_of(known)}{did_you_mean(name, known)}" if known else "none is built in"
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ import numpy as np
 from lipmodel.acoustics.impedance import TABLE, impedance
 from lipmodel.bore.valves import parse_valves, valve_set
 from lipmodel.errors import SceneError
-from lipmodel.files.schema import shown as quoted
+from lipmodel.files.schema import quoted
 from lipmodel.output.results.arguments import wrong
 from lipmodel.output.results.result import Result
 from lipmodel.player.instrument import Instrument, load_instrument

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from lipmodel.errors import SceneError
-from lipmodel.files.schema import meant, one_of, shown
+from lipmodel.files.schema import did_you_mean, one_of, quoted
 
 KINDS = ("note", "slots", "compare", "tune", "bore", "lesson")
 
@@ -11,5 +11,5 @@ KINDS = ("note", "slots", "compare", "tune", "bore", "lesson")
 def text(kind: str) -> str:
     """The text of a starter file; SceneError with the list for an unknown kind."""
     if kind not in KINDS:
-        raise SceneError(f"{shown(kind)}: expected {one_of(KINDS)}{meant(kind, KINDS)}")
+        raise SceneError(f"{quoted(kind)}: expected {one_of(KINDS)}{did_you_mean(kind, KINDS)}")
     return (Path(__file__).parent / f"{kind}.toml").read_text("utf-8")

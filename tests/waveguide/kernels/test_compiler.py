@@ -1,12 +1,19 @@
 """Compiled code that is damaged or cannot be kept is compiled anew."""
 
 import importlib.util
+import os
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
-from support.processes import refuse
+from support import processes
+from support.processes import RENDER, ROOT, ran, refuse
+
+place = processes.place  # the same fixture
+nothing_runs_on = processes.nothing_runs_on  # the same fixture
 
 SUM = """
 from lipmodel.waveguide.kernels.compiler import compiled
@@ -69,3 +76,32 @@ def test_compiled_code_that_cannot_be_kept_runs_all_the_same(compiled_at, monkey
     monkeypatch.setattr("os.replace", refuse)
     assert summed(source) == (90.0, 0)
     assert not [p for p in folder.rglob("*") if p.is_file()]
+
+
+OTHER_INSIDES = """
+import numba.core.caching, numba.core.options
+{}
+from lipmodel.commands.main import main
+from lipmodel.waveguide.kernels import compiler
+assert compiler.OwnCache is None
+raise SystemExit(main(["render", "note.toml"]))
+"""
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "change",
+    ["del numba.core.caching.IndexDataCacheFile", "numba.core.options.TargetOptions = object"],
+)
+def test_a_numba_with_other_insides_plays_the_same_sound(place, change):
+    assert ran(place, *RENDER)[0] == 0
+    sound = place / "renders" / "note" / "sound.wav"
+    with np.load(place / "renders" / "note" / "traces.npz") as traces:
+        before = dict(traces)
+    subprocess.run([sys.executable, "-c", OTHER_INSIDES.format(change)], cwd=place, check=True,
+                   env={**os.environ, "PYTHONPATH": str(ROOT)})  # fmt: skip
+    with np.load(place / "renders" / "note" / "traces.npz") as traces:
+        for name, values in before.items():
+            np.testing.assert_array_equal(traces[name], values)
+    previous = place / "renders" / "note.previous" / "sound.wav"
+    assert sound.read_bytes() == previous.read_bytes()
