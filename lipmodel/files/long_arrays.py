@@ -1,11 +1,13 @@
 """Traces too long for memory: kept in a file without a name, written and read in pieces.
 
-A `Trace` is sliced like an array of floats; what a slice gives is an array.  Who works through
-one takes `pieces`.  The file has no name from the start, so that nothing is left of it whatever
-ends the process.  Read and not mapped: pages of a map count as memory until they are needed
-elsewhere.
+A `Trace` is indexed like an array of floats; what that gives is a copy.  Who works through one
+takes `pieces`.  The file has no name from the start, so that nothing is left of it whatever ends
+the process.  Pages of a map count as memory until they are needed elsewhere: they are let go each
+time.
 """
 
+import mmap
+import os
 import tempfile
 from contextlib import contextmanager
 
@@ -16,6 +18,7 @@ from lipmodel.errors import check_stop
 HELD = 3_000_000  # samples: a longer trace is kept in a file
 PIECE = 1 << 18  # samples worked on at once
 BYTES = 8  # a sample
+SCATTERED = 64  # places read at once: the system maps 64 kB around each
 
 
 def pieces(n: int, size: int = PIECE):
@@ -31,57 +34,40 @@ def portions(n: int):
 
 
 class Trace:
-    """`n` samples, float, from `offset` bytes on in an open file; zeros until they are written."""
+    """`n` samples, float, from `offset` bytes on (a multiple of the system's own step) in an open
+    file; zeros until they are written."""
 
     def __init__(self, file, offset: int, n: int):
-        self._file, self._offset, self._n = file, offset, n
+        self._map = mmap.mmap(file.fileno(), BYTES * n, offset=offset)
+        self._values = np.frombuffer(self._map, float)
+        self.shape = self._values.shape
 
     def __len__(self):
-        return self._n
-
-    @property
-    def shape(self):
-        return (self._n,)
-
-    def _read(self, first, last):
-        data = bytearray(BYTES * (last - first))
-        view = memoryview(data)
-        self._file.seek(self._offset + BYTES * first)
-        while view and (count := self._file.readinto(view)):  # what was never written is zero
-            view = view[count:]
-        return np.frombuffer(data, float)
+        return len(self._values)
 
     def __getitem__(self, key):
-        if isinstance(key, slice):
-            first, last, step = key.indices(self._n)
-            if step == 1:
-                return self._read(first, max(first, last))
-            return self[np.arange(first, last, step)]
-        places = np.asarray(key)
-        if places.ndim == 0:
-            place = int(places) + (self._n if places < 0 else 0)
-            if not 0 <= place < self._n:
-                raise IndexError(f"{int(places)}: a trace of {self._n} samples")
-            return self._read(place, place + 1)[0]
-        found = np.empty(len(places))
-        for part in pieces(self._n):
-            here = (places >= part.start) & (places < part.stop)
-            if np.any(here):
-                found[here] = self._read(part.start, part.stop)[places[here] - part.start]
+        if isinstance(key, slice) and key.step is not None:
+            key = np.arange(*key.indices(len(self)))
+        if not np.ndim(key):
+            return self._read(key)
+        parts = np.array_split(key, len(key) // SCATTERED + 1)
+        return np.concatenate([self._read(part) for part in parts])
+
+    def _read(self, key):
+        found = np.array(self._values[key])
+        self._let_go()
         return found
 
     def __setitem__(self, part: slice, values):
-        first, last, step = part.indices(self._n)
-        data = memoryview(np.ascontiguousarray(np.broadcast_to(values, (last - first,)), float))
-        if step != 1:
-            raise ValueError("a trace is written without gaps")
-        view = data.cast("B")
-        self._file.seek(self._offset + BYTES * first)
-        while view:
-            view = view[self._file.write(view) :]
+        self._values[part] = values
+        self._let_go()
 
     def __array__(self, dtype=None, copy=None):
-        return np.asarray(self._read(0, self._n), dtype)
+        return np.asarray(self[:], dtype)
+
+    def _let_go(self):
+        if hasattr(mmap, "MADV_DONTNEED"):  # elsewhere the system takes pages when it needs them
+            self._map.madvise(mmap.MADV_DONTNEED)
 
 
 class TimeAxis:
@@ -111,16 +97,22 @@ class MemoryRoom:
 
 class FileRoom:
     """Room for traces in a file; `begin_again` puts new traces over the old ones, `close` gives
-    the room back."""
+    the room back when the last of them is gone."""
 
     def __init__(self, folder):
-        self._file = tempfile.TemporaryFile(dir=folder, buffering=0)  # noqa: SIM115 - `close`
+        self._file = tempfile.TemporaryFile(dir=folder)  # noqa: SIM115 - `close`
         self._end = 0
 
     def trace(self, n: int) -> Trace:
-        made = Trace(self._file, self._end, n)
-        self._end += BYTES * n
-        return made
+        """OSError where the disk is full: later, with a hole in the file, that would end the
+        process."""
+        begin, size = self._end, BYTES * n
+        self._end += -(-size // mmap.ALLOCATIONGRANULARITY) * mmap.ALLOCATIONGRANULARITY
+        if hasattr(os, "posix_fallocate"):
+            os.posix_fallocate(self._file.fileno(), begin, size)
+        else:
+            self._file.truncate(max(self._end, os.fstat(self._file.fileno()).st_size))
+        return Trace(self._file, begin, n)
 
     def begin_again(self):
         self._end = 0

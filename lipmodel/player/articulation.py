@@ -6,12 +6,12 @@ source, except where a line says otherwise.
 
 import numpy as np
 
-from lipmodel.player import embouchure
 from lipmodel.player.breakpoints import Breakpoints
+from lipmodel.player.short_note import ATTACK, FROM_ABOVE, SETTLING
 
 # s from no breath to all of it.  plain: the calibrated player's; tongued: the tongue opens on full
 # pressure, which sinks a little as the air begins to flow; breath: no tongue at all
-ATTACKS = {"plain": embouchure.ATTACK, "tongued": 0.004, "breath": 0.15}
+ATTACKS = {"plain": ATTACK, "tongued": 0.004, "breath": 0.15}
 SURGE, SETTLED = 1.15, 0.05  # times the pressure behind the tongue; s until it is the note's own
 VIBRATO_AFTER = 0.3  # s after the attack
 VIBRATO_POINTS = 16  # breakpoints a wave
@@ -45,13 +45,13 @@ def lips(note) -> list:
     release = min(note.release, span / 4)
     first = note.settings[0]
     points = [
-        (note.start, embouchure.FROM_ABOVE * first),
-        (note.start + min(embouchure.SETTLING, span / 3), first),
+        (note.start, FROM_ABOVE * first),
+        (note.start + min(SETTLING, span / 3), first),
     ]
     points += [
         (note.start + time, setting)
         for time, setting in zip(note.bends.times, note.settings, strict=True)
-        if embouchure.SETTLING < time < span - release
+        if SETTLING < time < span - release
     ]
     points.append((note.end - release / 2, note.settings[-1]))
     if note.follow.moves:

@@ -10,13 +10,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from lipmodel.analysis.pitch import lowest_for, refine, steady_pitch
+from lipmodel.player.short_note import ARRIVING, play_note
 from lipmodel.units import cents
-from lipmodel.waveguide.state import Block, Horn, start
-from lipmodel.waveguide.time_loop import advance
+from lipmodel.waveguide.state import Horn
 
-ATTACK = 0.02  # s, in which the breath rises
-FROM_ABOVE = 1.08  # of the setting, at the attack
-SETTLING = 0.06  # s, from there to the setting
 TRIAL, MEASURED = 0.55, 0.2  # s
 CLOSE = 0.7  # cents
 SPEAKS = 0.08  # rms in the mouthpiece over mouth pressure; pp notes reach 0.2, growing ones 0.02
@@ -45,11 +42,6 @@ class UnreachableError(Exception):
         self.nearest = nearest
 
 
-def attack(mouth, rate, samples):
-    """Mouth pressure rising in 20 ms to `mouth` Pa and staying, shape (samples,)."""
-    return mouth * np.minimum(np.arange(samples) / (ATTACK * rate), 1.0)
-
-
 def speaks(horn: Horn, tension, mouth, lines) -> bool:
     """True where a note has come up half a second after the breath."""
     return bool(np.std(_trial(horn, tension, mouth, lines, None)) > SPEAKS * mouth)
@@ -67,19 +59,9 @@ def pitch_at(horn: Horn, tension, mouth, lines, before=None):
 
 def _trial(horn, tension, mouth, lines, before):
     """Mouthpiece pressure in Pa over the last 0.2 s of a trial."""
-    rate = horn.rate
-    times = [0.0, SETTLING]
-    settings = [FROM_ABOVE * tension, tension]
-    length = TRIAL
-    if before is not None:
-        times = [0.0, SETTLING, 0.3, 0.6]
-        settings = [FROM_ABOVE * before, before, before, tension]
-        length = 0.6 + TRIAL / 2
-    n = int(length * rate)
-    setting = np.interp(np.arange(n) / rate, times, settings)
-    block = Block(attack(mouth, rate, n), setting, lines_from=lines)
-    pressure = advance(horn, start(horn), block).mouthpiece_pressure
-    return pressure[-int(MEASURED * rate) :]
+    length = TRIAL if before is None else ARRIVING + TRIAL / 2
+    played, _ = play_note(horn, tension, mouth, length, lines, before)
+    return played.mouthpiece_pressure[-int(MEASURED * horn.rate) :]
 
 
 def solve(horn: Horn, target, mouth, lines, near=None, before=None) -> Setting:

@@ -1,14 +1,12 @@
 """The sound of one held note, its lips resting in the slot or lipped from there."""
 
-import numpy as np
-
 from lipmodel.lips import DYNAMICS
 from lipmodel.player import embouchure
 from lipmodel.player.cached import kept_ladder
+from lipmodel.player.short_note import play_note
 from lipmodel.sound import listener, loudness
 from lipmodel.units import cents
-from lipmodel.waveguide.state import Block, Horn, start
-from lipmodel.waveguide.time_loop import advance
+from lipmodel.waveguide.state import Horn
 
 RATE = 48_000.0
 LENGTH, RELEASE, TAIL = 1.6, 0.03, 0.2  # s
@@ -24,26 +22,14 @@ def held_note(bore, air, lips, pitch: float, lipped: float = 0.0, dynamic: str =
     horn = Horn(kept_ladder(bore, air, RATE), lips, lips_air.density)
     mouth = min(DYNAMICS[dynamic] * lips.threshold_per_hz * pitch, HARDEST)
     try:
-        setting = embouchure.solve(horn, pitch, mouth, None).tension
+        setting, before = embouchure.solve(horn, pitch, mouth, None).tension, None
         if lipped:
             target = pitch * 2 ** (lipped / 1200)
-            near = setting * 2 ** (cents(target, pitch) / 400)
-            bent = embouchure.solve(horn, target, mouth, None, near, setting).tension
-            points = ([0, embouchure.SETTLING, 0.3, 0.6],
-                      [embouchure.FROM_ABOVE * setting, setting, setting, bent])  # fmt: skip
-        else:
-            points = [0, embouchure.SETTLING], [embouchure.FROM_ABOVE * setting, setting]
+            near, before = setting * 2 ** (cents(target, pitch) / 400), setting
+            setting = embouchure.solve(horn, target, mouth, None, near, before).tension
     except embouchure.UnreachableError:
         return None
-    return _played(horn, bore, air, mouth, points)
-
-
-def _played(horn, bore, air, mouth, points):
-    time = np.arange(int((LENGTH + TAIL) * RATE)) / RATE
-    breath = mouth * np.interp(
-        time, [0, embouchure.ATTACK, LENGTH - RELEASE, LENGTH], [0.0, 1.0, 1.0, 0.0]
-    )
-    played = advance(horn, start(horn), Block(breath, np.interp(time, *points)))
+    played, _ = play_note(horn, setting, mouth, LENGTH, None, before, RELEASE, TAIL)
     response = listener.radiation_filter(bore, air.at_open_end, RATE, DISTANCE, 0.0)
     admittance = horn.ladder.admittance[-1]
     heard = listener.radiated(played.out_wave, played.back_wave, admittance, response)

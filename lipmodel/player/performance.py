@@ -180,7 +180,7 @@ def take(built: Built, gesture: Gesture, book=False, room=None) -> Performance:
         at = stop
     return Performance(
         built, gesture, played, controls, states, state.books.copy(),
-        stored_energy(built.horn, state, lines_at(gesture, gesture.length)), room,
+        stored_energy(built.horn.ladder, state, lines_at(gesture, gesture.length)), room,
     )  # fmt: skip
 
 

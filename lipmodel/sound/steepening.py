@@ -24,7 +24,7 @@ from functools import cached_property
 
 import numpy as np
 
-from lipmodel.files.long_arrays import MemoryRoom
+from lipmodel.files.long_arrays import MemoryRoom, pieces
 from lipmodel.sound.passage import (
     Passage,
     dense_mean,
@@ -62,12 +62,10 @@ def steepened(ladder, way: Passage, entering, added=None, room=None) -> Steepene
     parts = int(np.ceil(n / CHUNK))
     length = int(np.ceil(n / parts))
     work = _Work(ladder, way, length + min(parts, 2) * guard)
-    for first in range(0, n, length):
-        stop = min(first + length, n)
-        found, slope, where = work.chunk(entering, added, first, stop, guard)
-        total[first:stop] = found
+    for part in pieces(n, length):
+        total[part], slope, where = work.chunk(entering, added, part.start, part.stop, guard)
         if slope > steepest:
-            steepest, at = slope, (first + where) / ladder.rate
+            steepest, at = slope, (part.start + where) / ladder.rate
     return Steepened(total, steepest, at)
 
 

@@ -86,12 +86,12 @@ class NoteEnergies:
         if stop > len(performance.mouth):
             return None
         lines = performance.lines_at(first / rate)
-        before, stored = state.books.copy(), stored_energy(self.built.horn, state, lines)
+        before, stored = state.books.copy(), stored_energy(self.built.horn.ladder, state, lines)
         block = performance.controls.block(first, stop, None, lines, None, 0)
         played = advance(self.built.horn, state, block, book=True)
         seconds = (stop - first) / rate
         books = named_books((state.books - before) / seconds)
-        stored = (stored_energy(self.built.horn, state, lines) - stored) / seconds
+        stored = (stored_energy(self.built.horn.ladder, state, lines) - stored) / seconds
         blown = books["blown"]
         if not blown > 0:
             return None
@@ -168,8 +168,8 @@ def share_by_impedance(bore, air, flow, rate, frequency) -> float:
 
 
 def energy_rows(performance: Performance) -> dict:
-    """The energy books of the whole take, in J and W (definitions in the docstring of `waveguide`); what the
-    mouthpiece's throat takes is a part of what the wall takes."""
+    """The energy books of the whole take, in J and W (defined in the docstring of `waveguide`);
+    what the mouthpiece's throat takes is a part of what the wall takes."""
     books = named_books(performance.books)
     books["wall"] += books["throat"]
     length = len(performance.mouth) / performance.built.rate

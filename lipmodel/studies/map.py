@@ -13,17 +13,13 @@ from lipmodel.files import folders
 from lipmodel.files.cache import read_checked, with_checksum
 from lipmodel.player.build import Built, build
 from lipmodel.player.cached import kept_resonances
+from lipmodel.player.playable_range import playable_range
 from lipmodel.scene.scene import Scene
 from lipmodel.studies import map_cells
 from lipmodel.system.tasks import Outcome, Task
 from lipmodel.system.workers import run_many
 from lipmodel.units import KPA
 
-LOW, HIGH = 0.6, 1.15  # of the second and the eighth resonance: ends of the playable range
-HIGHEST_PARTIAL, HIGHEST = 8, 1000.0  # Hz
-NARROWEST = 4.0  # two octaves: a bore of one resonance is blown far below it
-BARE_RANGE = (100.0, 1000.0)  # Hz, of a bore without resonances
-SETTING_RANGE = (20.0, 2000.0)  # Hz, as in the scene
 PRESSURE_KPA = {"small": (1.0, 16.0), "large": (0.7, 10.0)}
 THRESHOLDS = (0.80, 1.05, 7)  # from, to (of the resonance), how many settings
 CHUNK = 12  # cells in a task: a quarter of a second
@@ -52,21 +48,10 @@ def grid_of(built: Built, resonances) -> Grid:
     Settings are even in cents; pressures too, but even in kPa where they begin at 0.
     """
     given = built.scene.map
-    low, high = given.tension_hz or playable(resonances)
+    low, high = given.tension_hz or playable_range(resonances)
     soft, loud = given.pressure_kpa or PRESSURE_KPA[built.spec.player]
     spaced = np.geomspace if soft > 0 else np.linspace
     return Grid(np.geomspace(low, high, given.columns), spaced(soft, loud, given.rows))
-
-
-def playable(resonances) -> tuple[float, float]:
-    """Lowest and highest lip setting in Hz to try on a bore of these resonances (Hz, rising)."""
-    first = list(resonances[:HIGHEST_PARTIAL])
-    used = [f for f in first if f < HIGHEST] or first[:1]
-    if not used:
-        return BARE_RANGE
-    high = min(HIGH * used[-1], SETTING_RANGE[1])
-    low = min(LOW * used[min(1, len(used) - 1)], high / NARROWEST)
-    return max(low, SETTING_RANGE[0]), high
 
 
 class NoteMap:

@@ -14,9 +14,8 @@ from lipmodel.analysis.pitch import pitch, refine
 from lipmodel.analysis.threshold import threshold
 from lipmodel.bore.geometry import Bore
 from lipmodel.errors import SimulationError
-from lipmodel.player.embouchure import FROM_ABOVE, SETTLING, attack
-from lipmodel.waveguide.state import Block, Horn, State, start
-from lipmodel.waveguide.time_loop import advance
+from lipmodel.player.short_note import play_note
+from lipmodel.waveguide.state import Horn, State
 
 MEASURED = 0.2  # s at the end of a note, or half of a shorter one
 SILENT = 20.0  # Pa rms in the mouthpiece: what the attack leaves; the softest notes have hundreds
@@ -60,17 +59,9 @@ def play_cell(played: MapSetup, tension, mouth) -> tuple[float, float, float, fl
 
 def note(played: MapSetup, tension, mouth) -> tuple[np.ndarray, State]:
     """Mouthpiece pressure in Pa over the end of one note from rest, and the state it ends in."""
-    horn, rate = played.horn, played.horn.rate
-    n = int(played.note * rate)
-    moving = min(int(SETTLING * rate), n)
-    setting = tension * np.interp(np.arange(moving) / rate, [0.0, SETTLING], [FROM_ABOVE, 1.0])
-    breath, state = attack(mouth, rate, n), start(horn)
-    # in two blocks: the lips' laws are worked out once where the setting stands still
-    first = advance(horn, state, Block(breath[:moving], setting)).mouthpiece_pressure
-    held = Block(breath[moving:], np.full(n - moving, float(tension)))
-    second = advance(horn, state, held).mouthpiece_pressure
-    length = int(min(MEASURED, played.note / 2) * rate)
-    return np.concatenate([first, second])[-length:], state
+    sound, state = play_note(played.horn, tension, mouth, played.note)
+    length = int(min(MEASURED, played.note / 2) * played.horn.rate)
+    return sound.mouthpiece_pressure[-length:], state
 
 
 def steady(signal, rate) -> float:

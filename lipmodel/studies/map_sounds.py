@@ -15,10 +15,10 @@ from lipmodel.errors import SimulationError
 from lipmodel.files import audio
 from lipmodel.player.breakpoints import Breakpoints
 from lipmodel.player.build import Built
-from lipmodel.player.embouchure import FROM_ABOVE, SETTLING, attack
 from lipmodel.player.gesture import Gesture
 from lipmodel.player.note_names import nearest_partial, note_names, resonance_rows
 from lipmodel.player.radiated import radiated_sound
+from lipmodel.player.short_note import play_note
 from lipmodel.sound import loudness
 from lipmodel.sound.alignment import resampled
 from lipmodel.studies import map_cells, map_document
@@ -27,8 +27,6 @@ from lipmodel.system.cluster import size
 from lipmodel.system.tasks import Task
 from lipmodel.system.workers import run_many
 from lipmodel.units import KPA, cents
-from lipmodel.waveguide.state import Block, start
-from lipmodel.waveguide.time_loop import advance
 
 NOTE = 0.6  # s of a cell
 APART = 0.65  # s from one cell to the next in the sound of a row
@@ -86,7 +84,7 @@ def row_heard(built: Built, mouth, tensions) -> tuple[np.ndarray, list]:
     line = np.zeros(step * len(tensions))
     for i, tension in enumerate(tensions):
         try:
-            samples, gain, inside = _cell_heard(built, float(tension), mouth)
+            samples, gain, inside = _play_cell(built, float(tension), mouth)
         except SimulationError:  # it runs out of the model's range: told as unsteady, not heard
             told.append((None, None))
             continue
@@ -95,13 +93,10 @@ def row_heard(built: Built, mouth, tensions) -> tuple[np.ndarray, list]:
     return line, told
 
 
-def _cell_heard(built, tension, mouth):
+def _play_cell(built, tension, mouth):
     """Samples, gain in dB, and the end of the mouthpiece pressure in Pa."""
     rate = built.rate
-    n, moving = int(NOTE * rate), int(SETTLING * rate)
-    setting = np.full(n, tension)
-    setting[:moving] *= np.interp(np.arange(moving) / rate, [0.0, SETTLING], [FROM_ABOVE, 1.0])
-    played = advance(built.horn, start(built.horn), Block(attack(mouth, rate, n), setting))
+    played, _ = play_note(built.horn, tension, mouth, NOTE)
     gesture = Gesture(Breakpoints.of(mouth), Breakpoints.of(tension), NOTE)
     pressure = radiated_sound(built, gesture, played).pressure
     fall = int(RELEASE * rate)

@@ -9,11 +9,10 @@ from lipmodel.errors import SceneError
 from lipmodel.player.breakpoints import Breakpoints
 from lipmodel.player.build import Built, first_slide_position, note_pressure
 from lipmodel.player.cached import kept_resonances
+from lipmodel.player.playable_range import playable_range
 from lipmodel.player.tubing import first_position, held_bore, lines_for
 from lipmodel.units import KPA, note_frequency
 
-BELOW, ABOVE = 0.6, 1.15  # of the second and of the last resonance: the playable range
-HIGHEST = 1000.0  # Hz, of the last resonance that counts
 ATTACK = 0.2  # s: a breath that rises from nothing within this is taken as risen
 GRID = 2000  # points of the path from setting to breath
 COLUMNS = ("tension_hz", "pressure_kpa", "frequency_hz", "lock", "rms_pa", "centroid_hz")
@@ -30,17 +29,9 @@ class Slots:
     resonances: list
 
 
-def playable(resonances) -> tuple[float, float]:
-    """Lip settings (Hz) from below the second resonance to above the last under 1 kHz."""
-    frequencies = [f for _, f in resonances if f < HIGHEST] or [f for _, f in resonances[:1]]
-    if not frequencies:
-        return 100.0, 1000.0
-    low = BELOW * (frequencies[1] if len(frequencies) > 2 else 0.3 * frequencies[0])
-    return low, ABOVE * frequencies[-1]
-
-
 def range_and_breath(built: Built, resonances):
-    """(low, high) in Hz and the mouth pressure in Pa as a function of the setting.
+    """(low, high) in Hz and the mouth pressure in Pa as a function of the setting, on a bore of
+    these resonances (Hz, rising).
 
     A scene with breakpoints of tension is swept over their range with the breath it has at each
     setting; any other over the playable range with its own (first note's) breath.
@@ -50,11 +41,11 @@ def range_and_breath(built: Built, resonances):
         note = built.scene.phrase()[0]
         frequency = note_frequency(built.sounding(note.note), built.scene.notes.a4_hz)
         mouth = max(note_pressure(built, note, frequency).values)
-        return playable(resonances), lambda tension: np.full(np.shape(tension), mouth)
+        return playable_range(resonances), lambda tension: np.full(np.shape(tension), mouth)
     tension, breath = Breakpoints.of(player.tension_hz), Breakpoints.of(player.pressure_kpa)
     span = (min(tension.values), max(tension.values))
     if not span[1] > 1.01 * span[0]:
-        span = playable(resonances)
+        span = playable_range(resonances)
     if not (breath.moves and tension.moves):
         return span, lambda tension: np.full(np.shape(tension), max(breath.values) * KPA)
     return span, _breath_against_setting(tension, breath)
@@ -82,7 +73,7 @@ def slots(built: Built, progress=lambda words: None) -> Slots:
         bore = held_bore(built, "0", position)
         lines = lines_for(built, "0", slide_position=position)
     resonances = [(r.n, r.frequency) for r in kept_resonances(bore, built.air)]
-    (low, high), breath = range_and_breath(built, resonances)
+    (low, high), breath = range_and_breath(built, [f for _, f in resonances])
     progress("up")
     up = sweep(built.horn, low, high, breath, True, lines)
     progress("down")

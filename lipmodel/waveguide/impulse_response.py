@@ -3,11 +3,10 @@
 import numpy as np
 
 from lipmodel.acoustics.arguments import check
-from lipmodel.lips import PLAYERS
 from lipmodel.waveguide.arrays import at_junctions, end_coefficients, line_taps, shelf_ranges
 from lipmodel.waveguide.fit import build_ladder
 from lipmodel.waveguide.ladder import Ladder
-from lipmodel.waveguide.state import Horn, start
+from lipmodel.waveguide.state import still
 
 
 def waveguide_reflection(bore, air, rate, size, end=None):
@@ -31,8 +30,7 @@ def echo(ladder: Ladder, size: int) -> np.ndarray:
     from lipmodel.waveguide.kernels import source_loop as kernel
 
     n = len(ladder.admittance)
-    horn = Horn(ladder, PLAYERS["small"], 1.2)
-    state = start(horn)
+    state = still(ladder)
     scattering, weight, coefficient, _ = at_junctions(ladder)
     taps = line_taps(ladder, ladder.delay[ladder.line_cell])
     end_b, end_a = end_coefficients(ladder)

@@ -12,7 +12,6 @@ import numpy as np
 
 from lipmodel.acoustics.radiation import causal_load
 from lipmodel.errors import SimulationError, check_stop
-from lipmodel.lips import PLAYERS
 from lipmodel.waveguide.arrays import (
     END_ORDER,
     at_junctions,
@@ -23,7 +22,7 @@ from lipmodel.waveguide.arrays import (
 from lipmodel.waveguide.cells import SHORT_LINE, cell_edges
 from lipmodel.waveguide.filters import end_filter
 from lipmodel.waveguide.ladder import Ladder
-from lipmodel.waveguide.state import Horn, start, stored_energy
+from lipmodel.waveguide.state import still, stored_energy
 from lipmodel.waveguide.time_loop import LARGEST_PRESSURE, small_ladder
 
 LIP_ENDS = ("closed", "open")
@@ -146,9 +145,7 @@ def drive(tube: Tube, given, heat: Heat | None = None) -> SourceOutput:
     ladder, given = tube.ladder, np.ascontiguousarray(given, float)
     if not np.all(np.isfinite(given)):
         raise ValueError("drive: the source's flow must be finite")
-    # the ladder's state is the same with lips or without
-    horn = Horn(ladder, PLAYERS["small"], tube.density)
-    state = start(horn)
+    state = still(ladder)
     scattering, weight, coefficient, admittance = at_junctions(ladder)
     taps = line_taps(ladder, ladder.delay[ladder.line_cell])
     books, traces = np.zeros(len(BOOKS)), np.zeros((6, len(given)))
@@ -171,8 +168,8 @@ def drive(tube: Tube, given, heat: Heat | None = None) -> SourceOutput:
     lost = state.drain[: len(admittance)], state.drain[len(admittance) :]
     lines = ladder.admittance[ladder.line_cell]
     books[kernel.WALL] = (admittance @ lost[0] + lines @ lost[1]) / ladder.rate
-    told = dict(zip(BOOKS, map(float, books), strict=True))
-    return SourceOutput(*traces, told, stored_energy(horn, state))
+    named = dict(zip(BOOKS, map(float, books), strict=True))
+    return SourceOutput(*traces, named, stored_energy(ladder, state))
 
 
 def warm_up():

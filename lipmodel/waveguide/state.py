@@ -1,4 +1,4 @@
-"""Horn, State, Block, Played; rest and stored energy."""
+"""Horn, LadderState and State, Block, LoopOutput; rest and stored energy."""
 
 import copy
 from dataclasses import dataclass
@@ -37,15 +37,14 @@ class Slide:
     longest: float
 
 
-@dataclass
-class State:
-    """Everything that changes in a run; `copy` gives a continuation from the same moment.
+@dataclass(kw_only=True)
+class LadderState:
+    """Everything that changes in a ladder: waves, memories of its filters, its lines.
 
     A run whose slide moves reads its line by interpolation from the first sample to the last,
     standing or moving: there is then no moment at which the way of reading changes.
     """
 
-    lip: np.ndarray
     right: np.ndarray
     left: np.ndarray
     memory: np.ndarray
@@ -55,11 +54,19 @@ class State:
     line_memory: np.ndarray
     line_old: np.ndarray
     drain: np.ndarray  #: Pa2 samples of the last booked block: junctions, padded, then lines
-    books: np.ndarray
-    time: float = 0.0
     slide: Slide | None = None
     added: float = 0.0  #: samples that the slide added last
     taps: tuple | None = None  #: delays of the lines' two taps in the last block
+
+
+@dataclass(kw_only=True)
+class State(LadderState):
+    """Everything that changes in a run: the ladder's state, the lips and the energy books; `copy`
+    gives a continuation from the same moment."""
+
+    lip: np.ndarray
+    books: np.ndarray
+    time: float = 0.0
 
     def copy(self) -> "State":
         return copy.deepcopy(self)
@@ -109,17 +116,13 @@ def _at_rest(constants):
     return x, y
 
 
-def start(horn: Horn) -> State:
-    """Lips at rest, air still."""
-    n, m = len(horn.ladder.admittance), len(horn.ladder.line_cell)
-    longest = float(horn.ladder.longest_delay)
-    size = max(SMALLEST_BUFFER, 1 << int(np.ceil(np.log2(longest + 4))))
+def still(ladder: Ladder) -> LadderState:
+    """No wave anywhere."""
+    n, m = len(ladder.admittance), len(ladder.line_cell)
+    size = max(SMALLEST_BUFFER, 1 << int(np.ceil(np.log2(float(ladder.longest_delay) + 4))))
     padded = padded_size(n - 1)
     room = max(padded, WAVE_ROOM)
-    lip = np.zeros(8)
-    lip[0], lip[1] = _at_rest(horn.lips.constants())
-    return State(
-        lip=lip,
+    return LadderState(
         right=np.zeros(padded + room + 1),
         left=np.zeros(padded + room + 1),
         memory=np.zeros(padded),
@@ -129,16 +132,21 @@ def start(horn: Horn) -> State:
         line_memory=np.zeros((m, 2, 5)),
         line_old=np.zeros((m, 2, 2, 2)),
         drain=np.zeros(padded + m),
-        books=np.zeros(8),
     )
 
 
-def stored_energy(horn: Horn, state: State, lines=None) -> float:
+def start(horn: Horn) -> State:
+    """Lips at rest, air still."""
+    lip = np.zeros(8)
+    lip[0], lip[1] = _at_rest(horn.lips.constants())
+    return State(**vars(still(horn.ladder)), lip=lip, books=np.zeros(8))
+
+
+def stored_energy(ladder: Ladder, state: LadderState, lines=None) -> float:
     """Energy of the waves in the bore in J (the lips' own and the filters' left out).
 
     `lines`: delays of the lines in samples where valves are down, shape (m,), without the slide.
     """
-    ladder = horn.ladder
     y = ladder.admittance
     r, left, at = (int(i) for i in state.place)
     waves = state.right[r : r + len(y)] ** 2 + state.left[left : left + len(y)] ** 2

@@ -2,10 +2,13 @@
 
 import zipfile
 
+import pytest
 from support import small_bundle
 from support.small_bundle import SCENE
 
 from lipmodel.commands.main import main
+
+pytestmark = pytest.mark.slow  # whole bundles
 
 made = small_bundle.made  # the same fixture
 

@@ -7,8 +7,10 @@ from support import compared_scenes, small_compare
 from support.compared_scenes import COLD, CUP, POP, STEADY, SWEPT, document_of, scene
 
 from lipmodel.commands.main import main
-from lipmodel.output.compare import variants_of
+from lipmodel.output.compare import scenes_of, variants_of
 from lipmodel.scene.scene import read_scene
+
+pytestmark = pytest.mark.slow  # whole comparisons
 
 document = compared_scenes.document  # the same fixture
 
@@ -83,7 +85,7 @@ def test_a_scene_twice_and_a_foreign_folder_are_refused(tmp_path, capsys):
 def test_the_starter_can_be_compared(tmp_path):
     path = tmp_path / "my.toml"
     assert main(["new", "compare", str(path)]) == 0
-    assert len(variants_of([path])) == len(read_scene(path).variants) == 3
+    assert len(variants_of(scenes_of([path]))) == len(read_scene(path).variants) == 3
 
 
 def test_results_are_read_and_told(tmp_path, document, capsys):

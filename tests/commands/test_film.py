@@ -11,6 +11,8 @@ from support.small_film import pictures, streams
 from lipmodel.commands.main import main
 from lipmodel.output.pictures.film_layout import WIDE
 
+pytestmark = pytest.mark.slow  # films
+
 made = small_film.made  # the same fixture
 
 SOURCE = """

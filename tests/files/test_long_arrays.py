@@ -1,78 +1,83 @@
 """Traces in pieces, in a file without a name."""
 
 import os
+import re
+from pathlib import Path
 
 import numpy as np
 import pytest
+from support.processes import refuse
 
 from lipmodel.files import long_arrays
-from lipmodel.files.long_arrays import FileRoom, TimeAxis, Trace, pieces, portions, room_for
+from lipmodel.files.long_arrays import (
+    FileRoom,
+    TimeAxis,
+    Trace,
+    pieces,
+    portions,
+    room_for,
+)
 
 
 @pytest.fixture
-def values():
-    return np.random.default_rng(3).normal(size=1000)
+def room(tmp_path):
+    made = FileRoom(tmp_path)
+    yield made
+    made.close()
 
 
-@pytest.fixture
-def trace(tmp_path, values):
-    kept = FileRoom(tmp_path)
-    kept.trace(17)
-    found = kept.trace(len(values))
-    for part in pieces(len(values), 300):
-        found[part] = values[part]
-    yield found
-    kept.close()
+def test_traces_of_one_file_keep_apart_what_is_written_in_pieces(room):
+    values = np.random.default_rng(3).normal(size=(3, 1000))
+    traces = [room.trace(1000) for _ in values]
+    for part in pieces(1000, 300):
+        for trace, row in zip(traces, values, strict=True):
+            trace[part] = row[part]
+    for trace, row in zip(traces, values, strict=True):
+        np.testing.assert_array_equal(np.asarray(trace), row)
+        for key in (slice(5, 20), slice(-20, None), slice(0, 1000, 7), -1, np.array([3, 900, 3])):
+            np.testing.assert_array_equal(trace[key], row[key])
+    assert (len(traces[0]), traces[0].shape) == (1000, (1000,))
+    assert long_arrays.peak(traces[0]) == np.abs(values[0]).max()
+    assert long_arrays.minimum(traces[0]) == values[0].min()
 
 
-@pytest.mark.parametrize(
-    "key",
-    [
-        slice(None), slice(5, 20), slice(-20, None), slice(40, 40), slice(900, 5000),
-        slice(0, 1000, 7), 0, 999, -1, np.array([3, 900, 3, 17]), np.array([], int),
-    ],
-)  # fmt: skip
-def test_a_trace_is_sliced_like_an_array(trace, values, key):
-    np.testing.assert_array_equal(trace[key], values[key])
-
-
-def test_a_trace_knows_its_size_and_becomes_an_array(trace, values):
-    assert len(trace) == 1000
-    assert trace.shape == (1000,)
-    np.testing.assert_array_equal(np.asarray(trace), values)
-    assert long_arrays.peak(trace) == np.abs(values).max()
-    assert long_arrays.minimum(trace) == values.min()
-    with pytest.raises(IndexError, match="1000: a trace of 1000 samples"):
-        trace[1000]
-
-
-def test_what_was_not_written_is_zero_and_one_number_fills_a_stretch(tmp_path):
-    kept = FileRoom(tmp_path)
-    found = kept.trace(100)
+def test_what_was_not_written_is_zero(room):
+    found = room.trace(100)
     found[10:20] = 2.5
     assert np.sum(found[:]) == 25.0
-    assert not np.any(found[20:])
-    kept.close()
 
 
-def test_a_second_take_lies_over_the_first(tmp_path):
-    kept = FileRoom(tmp_path)
-    for number in (1.0, 2.0):
-        kept.begin_again()
-        kept.trace(100)[0:100] = number
-        kept.trace(50)[0:50] = -number
-    first = Trace(kept._file, 0, 200)
-    assert set(first[0:100]) == {2.0}
-    assert set(first[100:150]) == {-2.0}
-    assert not np.any(first[150:200])
-    kept.close()
+def test_a_second_take_lies_over_the_first(room):
+    first = room.trace(100)
+    first[:] = 1.0
+    room.begin_again()
+    room.trace(100)[:] = 2.0
+    room.trace(50)[:] = -2.0
+    assert set(first[:]) == {2.0}
 
 
-def test_nothing_of_it_is_seen_in_the_folder(tmp_path):
-    kept = FileRoom(tmp_path)
-    kept.trace(1000)[0:1000] = 1.0
+def test_a_full_disk_is_found_when_room_is_taken(room, monkeypatch):
+    monkeypatch.setattr(os, "posix_fallocate", refuse)
+    with pytest.raises(OSError, match="No space left"):
+        room.trace(100)
+
+
+@pytest.mark.skipif(not Path("/proc/self/smaps").exists(), reason="reads /proc")
+def test_what_was_worked_on_counts_as_memory_no_longer(room):
+    def resident():
+        return int(re.search(r"VmRSS:\s*(\d+)", Path("/proc/self/status").read_text())[1])
+
+    trace = room.trace(4_000_000)  # 31 250 kB
+    before = resident()
+    for part in pieces(len(trace)):
+        trace[part] = 1.0
+        assert trace[part].min() == 1.0
+        assert resident() - before < 10_000  # a piece has 2048 kB, a copy of it too
+
+
+def test_nothing_of_it_is_seen_in_the_folder(room, tmp_path):
+    room.trace(1000)[:] = 1.0
     assert os.listdir(tmp_path) == []
-    kept.close()
 
 
 def test_short_traces_stay_in_memory(tmp_path):

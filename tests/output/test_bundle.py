@@ -11,6 +11,8 @@ from support import small_bundle
 
 import lipmodel
 
+pytestmark = pytest.mark.slow  # whole bundles
+
 made = small_bundle.made  # the same fixture
 
 

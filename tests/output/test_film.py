@@ -14,6 +14,8 @@ from lipmodel.output.pictures.film import FPS, Film
 from lipmodel.output.pictures.film_layout import UPRIGHT, WIDE, slower
 from lipmodel.output.pictures.tube import Tube, shade
 
+pytestmark = pytest.mark.slow  # films
+
 made = small_film.made  # the same fixture
 
 FRAME = 1 / FPS

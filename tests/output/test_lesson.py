@@ -137,15 +137,6 @@ def test_same_lesson_same_page():
     assert made(section()) == made(json.loads(json.dumps(section(takes=[]))) | section())
 
 
-def test_the_map_on_the_page_has_the_colours_of_its_picture():
-    from lipmodel.output.pictures import map
-
-    script = (HERE / "map.js").read_text("utf-8")
-    found = re.search(r"PARTIALS = \[(.*?)\]", script)[1].replace('"', "").split(", ")
-    assert tuple(found) == map.PARTIALS
-    assert f'GLIDING = "{map.GLIDING}", UNSTEADY = "{map.UNSTEADY}"' in script
-
-
 def test_scripts_name_no_other_place():
     for name in (*SCRIPTS, "lesson.css"):
         text = (HERE / name).read_text("utf-8")

@@ -10,8 +10,8 @@ from support.small_map import KEYS, written
 
 from lipmodel.errors import SimulationError
 from lipmodel.scene.scene import read_scene
-from lipmodel.studies import map, map_cells, map_document
-from lipmodel.studies.map import NoteMap, playable
+from lipmodel.studies import map_cells, map_document
+from lipmodel.studies.map import NoteMap
 from lipmodel.studies.map_document import table_csv
 from lipmodel.units import KPA, cents
 
@@ -125,15 +125,6 @@ def test_what_was_kept_of_another_map_is_left_alone(scene, tmp_path):
     assert not NoteMap(read_scene(scene), tmp_path / "out").resume()
 
 
-def test_the_playable_range():
-    trumpet = [87, 230, 345, 460, 576, 694, 801, 915, 1034]
-    assert playable(trumpet) == pytest.approx((0.6 * 230, 1.15 * 915))
-    low, high = playable([711])  # two octaves at least
-    assert (low, high) == pytest.approx((1.15 * 711 / 4, 1.15 * 711))
-    assert playable([1500])[1] == pytest.approx(1.15 * 1500)
-    assert playable([]) == map.BARE_RANGE
-
-
 def test_ties_between_resonances_go_upward():
     heard = np.array([100, np.sqrt(2) * 100, 199, 900, np.nan])
     assert map_cells.partials(heard, [100, 200, 300]).tolist() == [1, 2, 2, 3, 0]
@@ -174,10 +165,10 @@ def test_silent_and_unsteady_cells():
 
 
 def test_a_note_out_of_the_models_range_is_unsteady(finished, monkeypatch):
-    def away(*args):
+    def away(*_):
         raise SimulationError("the pressure left the model's range")
 
-    monkeypatch.setattr(map_cells, "advance", away)
+    monkeypatch.setattr(map_cells, "play_note", away)
     built = finished.built
     played = map_cells.MapSetup(built.horn, built.bore, built.air, 0.3)
     frequency, lock, rms, sounding = map_cells.play_cell(played, 300.0, 4 * KPA)

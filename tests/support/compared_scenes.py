@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from lipmodel.output.compare import variants_of
+from lipmodel.output.compare import scenes_of, variants_of
 
 STEADY = """
 title = "One note"
@@ -35,7 +35,7 @@ def scene(tmp_path, text, name="scene"):
 
 
 def variants(tmp_path, text):
-    return [v for v, _ in variants_of([scene(tmp_path, text)])]
+    return [v for v, _ in variants_of(scenes_of([scene(tmp_path, text)]))]
 
 
 def document_of(folder):

@@ -47,10 +47,10 @@ def test_energy_is_booked_to_the_last_joule(trumpet, motion):
     n = int(0.5 * RATE)
     rising = 6e3 * np.minimum(np.arange(n) / 960, 1)
     advance(horn, state, Block(rising, np.full(n, 420.0)), book=True)
-    before, state.books[:] = stored_energy(horn, state), 0
+    before, state.books[:] = stored_energy(horn.ladder, state), 0
     advance(horn, state, Block(np.full(n, 6e3), np.full(n, 420.0)), book=True)
     blown, into, wall, radiated, jet, damped, channel, throat = state.books
-    stored = stored_energy(horn, state) - before
+    stored = stored_energy(horn.ladder, state) - before
     # the bore's book: each term is summed on its own; measured 2e-15
     assert abs(into - wall - throat - radiated - stored) / blown < 1e-9
     # the lips' book: the Bernoulli force in the channel, and what moves lips that swing, have no
@@ -69,7 +69,7 @@ def test_without_breath_energy_only_falls(trumpet):
     last = np.inf
     for _ in range(30):
         advance(trumpet, state, Block(np.zeros(480), np.full(480, 420.0)))
-        now = stored_energy(trumpet, state)
+        now = stored_energy(trumpet.ladder, state)
         # the lips still ring and push a little air at first
         assert now < max(1.02 * last, 1e-12)
         last = now

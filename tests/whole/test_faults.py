@@ -40,7 +40,10 @@ from support.processes import (
 place = processes.place  # the same fixture
 nothing_runs_on = processes.nothing_runs_on  # the same fixture
 
-pytestmark = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs /proc")
+pytestmark = [
+    pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs /proc"),
+    pytest.mark.slow,  # real processes, stopped and killed
+]
 
 
 # stopped

@@ -16,6 +16,8 @@ from lipmodel.errors import SceneError
 from lipmodel.files import folders, long_arrays
 from lipmodel.output.render import render
 
+pytestmark = pytest.mark.slow  # takes of minutes
+
 ROOT = Path(__file__).resolve().parents[2]
 SCENES = {
     "a sweep": """

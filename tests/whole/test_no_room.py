@@ -27,7 +27,10 @@ from support.processes import (
 
 from lipmodel.files import folders
 
-pytestmark = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs /proc")
+pytestmark = [
+    pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs /proc"),
+    pytest.mark.slow,  # real processes without room
+]
 place = processes.place  # the same fixture
 nothing_runs_on = processes.nothing_runs_on  # the same fixture
 

@@ -19,6 +19,8 @@ from lipmodel.waveguide.fit import build_ladder, ladder_reflectance
 from lipmodel.waveguide.impulse_response import echo
 from lipmodel.waveguide.time_loop import LARGEST_PRESSURE
 
+pytestmark = pytest.mark.slow  # hundreds of drawn scenes
+
 AIR = Air.at(celsius=22.0)
 RATE, ECHO = 48_000.0, 4096
 FREQUENCY = np.concatenate([[0.0], np.geomspace(1.0, 20_000.0, 300)])

@@ -14,6 +14,8 @@ from support.again import written_again
 from lipmodel.files.tables import digest
 from lipmodel.output.render import render
 
+pytestmark = pytest.mark.slow  # scenes played twice in fresh processes
+
 ROOT = Path(__file__).resolve().parents[2]
 NOTE = """\
 title = "A C\\" of the \\\\ harbour"

@@ -9,6 +9,8 @@ from support.music import cents
 
 from lipmodel.commands.main import main
 
+pytestmark = pytest.mark.slow  # the scenes that come along
+
 FOLDER = Path(__file__).resolve().parents[2] / "scenes"
 SCENES = sorted(FOLDER.glob("*.toml"))
 IDS = [path.stem for path in SCENES]

@@ -46,6 +46,7 @@ def test_every_note_of_the_chromatic_octave_is_in_tune(played, out):
         assert abs(cents(found, note_frequency(semitone))) < 5
 
 
+@pytest.mark.slow
 def test_the_slide_glides_and_then_breaks(played):
     glide = played("glissando")
     assert [n["partial"] for n in glide["notes"]] == [4, 4, 3, 3, 2]
@@ -59,6 +60,7 @@ def test_the_slide_glides_and_then_breaks(played):
     assert {n["partial"] for n in broken["notes"]} == {4, 5}
 
 
+@pytest.mark.slow
 def test_the_bugle_has_only_its_own_notes(played):
     report = played("bugle")
     assert {n["partial"] for n in report["notes"]} == {3, 4, 5, 6}
@@ -75,6 +77,7 @@ def test_wider_horns_of_one_length_sound_alike_in_pitch(played):
     assert [len(r["family"]) for r in reports[:1]] == [3]
 
 
+@pytest.mark.slow
 def test_a_deep_cup_is_darker(played):
     """Common practice, no published source."""
     usual_cup, deep = (played(n, "mouthpieces") for n in ("mouthpieces", "mouthpieces-deep-cup"))
@@ -82,6 +85,7 @@ def test_a_deep_cup_is_darker(played):
     assert sum(a["centroid_hz"] > b["centroid_hz"] for a, b in pairs) >= 5
 
 
+@pytest.mark.slow
 @pytest.mark.slow
 def test_one_tune_locks_on_horns_and_hose_and_not_on_the_funnel(played):
     names = ("one_tune", "one_tune-cornet", "one_tune-euphonium")
@@ -108,6 +112,7 @@ def test_the_pedal_stands_on_the_resonances_above(played, out):
     assert (out / "pedal" / "pedal.png").stat().st_size > 20_000
 
 
+@pytest.mark.slow
 def test_a_wrong_bell_moves_the_notes(played, out):
     names = ("bells", "bells-no-bell", "bells-opens-too-gradually", "bells-opens-too-late")
     reports = {name: played(name, "bells") for name in names}
@@ -118,6 +123,7 @@ def test_a_wrong_bell_moves_the_notes(played, out):
     assert (out / "bells" / "bores.png").stat().st_size > 20_000
 
 
+@pytest.mark.slow
 def test_mute_and_hand_lower_the_note_under_the_same_lips(played):
     plain, mute, hand = (played(n, "mute") for n in ("mute", "mute-mute", "mute-hand"))
     pitch = [r["notes"][0]["frequency_hz"] for r in (plain, mute, hand)]
@@ -129,6 +135,7 @@ def test_mute_and_hand_lower_the_note_under_the_same_lips(played):
     ]
 
 
+@pytest.mark.slow
 def test_cold_air_is_flat_and_breath_a_little_sharp(played):
     warm, cold, breath = (
         played(n, "cold") for n in ("cold", "cold-10-degrees", "cold-warm-breath")
@@ -144,6 +151,7 @@ def test_cold_air_is_flat_and_breath_a_little_sharp(played):
     assert cents(pitch[1], pitch[0]) < -20
 
 
+@pytest.mark.slow
 @pytest.mark.slow
 def test_the_cylinder_has_wide_steps_and_the_cone_even_ones(played):
     cylinder, cone = played("shapes"), played("shapes-all-cone", "shapes")

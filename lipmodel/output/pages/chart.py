@@ -20,10 +20,10 @@ STYLE = """
 .chart { border-collapse: collapse; }
 .chart td { vertical-align: middle; white-space: nowrap; }
 .chart .note { font-weight: 700; }
-.chart .hold { font-weight: 700; font-size: 1.25em; color: #123f73; }
+.chart .hold { font-weight: 700; font-size: 1.25em; color: var(--sound); }
 .chart .more { font-size: 0.88em; }
-.chart tr.open td { background: #eef3f9; }
-.chart tr.top td { border-top: 2px solid #123f73; }
+.chart tr.open td { background: var(--pointed); }
+.chart tr.top td { border-top: 2px solid var(--sound); }
 @media print {
   body { font-size: 9pt; line-height: 1.2; print-color-adjust: exact;
          -webkit-print-color-adjust: exact; }
@@ -36,7 +36,7 @@ STYLE = """
   .chart tbody { display: table-row-group; }
   .chart tr { display: table-row; height: var(--row); border: 0; margin: 0; padding: 0; }
   .chart th { padding: 0 2.5mm 0.5mm 0; border-bottom-width: 1.5pt; }
-  .chart td { display: table-cell; padding: 0 2.5mm 0 0; border-bottom: 0.4pt solid #c9c9c9; }
+  .chart td { display: table-cell; padding: 0 2.5mm 0 0; border-bottom: 0.4pt solid var(--grid); }
   .chart td::before { content: none; }
 }
 </style>

@@ -7,7 +7,9 @@ import base64
 from html import escape
 from pathlib import Path
 
-STYLE = (Path(__file__).parent / "page.css").read_text("utf-8")
+from lipmodel.output.pictures.colours import css_variables
+
+STYLE = css_variables() + (Path(__file__).parent / "page.css").read_text("utf-8")
 
 
 def page(title: str, body: str, head: str = "") -> str:

@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from lipmodel.output.pictures.style import INK, LIPS, SOUND, new_figure, shown, styled
+from lipmodel.output.pictures.colours import INK, LIPS, SOUND
+from lipmodel.output.pictures.style import new_figure, shown, styled
 
 
 @styled

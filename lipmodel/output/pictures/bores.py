@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from lipmodel.output.pictures.style import AIR_COLUMN, INK, SMALL, SOUND, new_figure, shown, styled
+from lipmodel.output.pictures.colours import AIR_COLUMN, INK, SOUND
+from lipmodel.output.pictures.style import SMALL, new_figure, shown, styled
 from lipmodel.units import A4_SEMITONE, note_name
 
 MOST_MULTIPLES = 17.5

@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from lipmodel.output.pictures.style import INK, LIPS, SMALL, SOUND, new_figure, styled
+from lipmodel.output.pictures.colours import INK, LIPS, SOUND
+from lipmodel.output.pictures.style import SMALL, new_figure, styled
 
 CLOSE = 10.0  # cents: between the lines a note counts as in tune (common practice)
 

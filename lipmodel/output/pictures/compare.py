@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from lipmodel.output.pictures.style import CURVES, INK, SMALL, new_figure, shown, styled
+from lipmodel.output.pictures.colours import GRID, INK
+from lipmodel.output.pictures.style import CURVES, SMALL, new_figure, shown, styled
 
 FLOOR = -70.0  # dB
 LEAST_SPAN = 20.0  # cents to either side
@@ -73,7 +74,7 @@ def _frame_spectra(axes, curves):
         axes.set_xlabel("Frequency in Hz")
         axes.set_title("The spectrum, all equally loud", loc="left")
     axes.set_ylabel("Level in dB")
-    axes.grid(axis="y", color="#c9c9c9")
+    axes.grid(axis="y", color=GRID)
 
 
 def _frame_pitch(axes, curves):
@@ -89,4 +90,4 @@ def _frame_pitch(axes, curves):
     axes.set_ylim(-span, span)
     axes.set_xlabel("Time in s")
     axes.set_ylabel("Cents (up: sharper)")
-    axes.grid(axis="y", color="#c9c9c9")
+    axes.grid(axis="y", color=GRID)

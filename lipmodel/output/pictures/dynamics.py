@@ -2,16 +2,8 @@
 
 import numpy as np
 
-from lipmodel.output.pictures.style import (
-    AIR_COLUMN,
-    BREATH,
-    CURVES,
-    INK,
-    SMALL,
-    SOUND,
-    new_figure,
-    styled,
-)
+from lipmodel.output.pictures.colours import AIR_COLUMN, BREATH, INK, SOUND
+from lipmodel.output.pictures.style import CURVES, SMALL, new_figure, styled
 
 DRAWN = (1, 2, 3, 5, 8, 12)  # harmonics
 LOWEST = -60.0  # dB under the strongest harmonic: drawn no further

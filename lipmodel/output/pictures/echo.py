@@ -2,12 +2,10 @@
 
 import numpy as np
 
+from lipmodel.output.pictures.colours import AIR_COLUMN, LIPS, SOUND
 from lipmodel.output.pictures.style import (
-    AIR_COLUMN,
     CURVES,
-    LIPS,
     SMALL,
-    SOUND,
     draw_bore,
     new_figure,
     shown,

@@ -2,24 +2,13 @@
 
 import numpy as np
 
-from lipmodel.output.pictures.style import (
-    AIR_COLUMN,
-    BREATH,
-    INK,
-    LIPS,
-    PAPER,
-    SMALL,
-    SOUND,
-    new_figure,
-    shown,
-    styled,
-)
+from lipmodel.output.pictures.colours import BREATH, INK, LIPS, PAPER, SOUND, TINTS
+from lipmodel.output.pictures.style import SMALL, new_figure, shown, styled
 from lipmodel.output.wording import heading, name_first
 
 MOST_BARS = 12
 NAMED = 3.0  # % of the blown power, from which a part has room for its figure
 WALLS = ("mouthpiece", "leadpipe", "tubing", "bell")
-TINTS = ("#d9d9d9", "#b8b8b8", "#969696", AIR_COLUMN)
 JET, SOUND_NAME = "whirls of the jet", "sound"
 
 

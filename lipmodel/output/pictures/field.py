@@ -3,17 +3,8 @@
 import numpy as np
 from matplotlib.lines import Line2D
 
-from lipmodel.output.pictures.style import (
-    AIR_COLUMN,
-    INK,
-    LIPS,
-    SMALL,
-    SOUND,
-    TEXT,
-    draw_bore,
-    new_figure,
-    styled,
-)
+from lipmodel.output.pictures.colours import AIR_COLUMN, INK, LIPS, SOUND
+from lipmodel.output.pictures.style import SMALL, TEXT, draw_bore, new_figure, styled
 
 LEFT, WIDTH = 0.115, 0.865
 BORE_HEIGHT = 0.14

@@ -5,8 +5,8 @@ What stands still is drawn once; each frame is a copy of it with a few patches o
 
 import numpy as np
 
+from lipmodel.output.pictures.colours import LIPS, PAPER
 from lipmodel.output.pictures.film_layout import DPI, UPRIGHT, WIDE, Layout, sheet, slower
-from lipmodel.output.pictures.style import LIPS, PAPER
 from lipmodel.output.pictures.tube import Tube, covered, mixed, rgb
 
 FPS = 30

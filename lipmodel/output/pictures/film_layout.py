@@ -4,8 +4,9 @@ import math
 import textwrap
 from dataclasses import dataclass
 
+from lipmodel.output.pictures.colours import AIR_COLUMN
 from lipmodel.output.pictures.source import draw_pressure
-from lipmodel.output.pictures.style import AIR_COLUMN, SMALL, TEXT, TITLE, new_figure, shown, styled
+from lipmodel.output.pictures.style import SMALL, TEXT, TITLE, new_figure, shown, styled
 from lipmodel.output.pictures.take import draw_pitch
 from lipmodel.output.pictures.tube import LINE, LIPS_HALF
 from lipmodel.output.wording import heading, name_first

@@ -2,17 +2,8 @@
 
 import numpy as np
 
-from lipmodel.output.pictures.style import (
-    AIR_COLUMN,
-    CURVES,
-    PAPER,
-    SMALL,
-    SOUND,
-    new_figure,
-    shown,
-    size_in_pixels,
-    styled,
-)
+from lipmodel.output.pictures.colours import AIR_COLUMN, PAPER, SOUND
+from lipmodel.output.pictures.style import CURVES, SMALL, new_figure, shown, size_in_pixels, styled
 from lipmodel.units import nearest_note, note_name, signed_cents
 
 HIGHEST = 1600.0  # Hz

@@ -9,28 +9,18 @@ from matplotlib.patheffects import withStroke
 from matplotlib.ticker import FixedLocator, NullLocator
 from scipy.ndimage import distance_transform_edt, label
 
-from lipmodel.output.pictures.style import (
-    AIR_COLUMN,
-    INK,
-    PAPER,
-    SMALL,
-    new_figure,
-    size_in_pixels,
-    spread,
-    styled,
-)
+from lipmodel.output.pictures.colours import AIR_COLUMN, GLIDING, INK, PAPER, PARTIALS, UNSTEADY
+from lipmodel.output.pictures.style import SMALL, new_figure, size_in_pixels, spread, styled
 
-# neighbours differ in lightness as well as in hue: dark, light, dark, light ...
-PARTIALS = ("#7a1f5c", "#e08a1e", "#1d4f91", "#63b3a4", "#8c2d19", "#7fa8dc", "#3d6b1f", "#d8709a")
-GLIDING = "#a08a5b"  # where the nearest resonance holds nothing at any breath
 PALE = 0.6  # share of paper in the colour of what is not locked
-UNSTEADY = "#b9b9b9"
 SETTING_TICKS = (20, 30, 50, 70, 100, 150, 200, 250, 300, 400, 500, 600, 800, 1000, 1500, 2000)
 PRESSURE_TICKS = (0.2, 0.5, 0.7, 1, 1.5, 2, 3, 4, 5, 6, 8, 10, 12, 16, 20, 30, 40)
 TICK_WIDTH, TICK_HEIGHT = 62, 34  # px that a tick's number needs
 JUMP = 0.4  # octaves of pitch between neighbouring cells
 LEAST_LABELLED = 0.002  # share of all cells that a region needs for a label
 LABEL_SIZE = 24  # points
+LABEL_WIDTH, LABEL_HEIGHT, NUMBER_WIDTH = 66, 76, 28  # px that a region's or a mark's words need
+LEGEND_COLUMNS = 5
 
 
 @styled
@@ -65,8 +55,11 @@ def map_figure(title: str, document: dict, resonances, first="written", named=()
     gliding = sounds & (partial == 0)
     if gliding.any():
         _pitch_lines(axes, document, gliding.copy(), named)
-    for n in np.unique(partial[sounds & (partial > 0)]):
-        _label(axes, names[int(n)], (tension, pressure), (partial == n) & sounds, state)
+    places = {
+        names[int(n)]: _label_place((partial == n) & sounds, state)
+        for n in np.unique(partial[sounds & (partial > 0)])
+    }
+    _labels(axes, {words: place for words, place in places.items() if place}, tension, pressure)
     if not sounds.any():
         middle = {"ha": "center", "va": "center", "transform": axes.transAxes}
         axes.text(0.5, 0.5, "nothing sounds here", fontsize=2 * SMALL, **middle)
@@ -148,14 +141,18 @@ def _ticks(axes):
 
 
 def _resonances(axes, resonances):
-    """A small mark at the top for each resonance of the air column, with its number."""
+    """A small mark at the top for each resonance of the air column, with its number where there
+    is room."""
     low, high = axes.get_xlim()
-    for r in resonances:
-        if low < r["frequency_hz"] < high:
-            place = {"transform": axes.get_xaxis_transform(), "clip_on": False}
-            mark = {"marker": "v", "markersize": 10, "color": AIR_COLUMN}
-            axes.plot([r["frequency_hz"]], [1.012], **mark, **place)
-            words = {"ha": "center", "va": "bottom", "color": AIR_COLUMN, "fontsize": SMALL}
+    inside = [r for r in resonances if low < r["frequency_hz"] < high]
+    across = size_in_pixels(axes)[0] / np.log(high / low)
+    numbered = spread([across * np.log(r["frequency_hz"] / low) for r in inside], NUMBER_WIDTH)
+    for number, r in enumerate(inside):
+        place = {"transform": axes.get_xaxis_transform(), "clip_on": False}
+        mark = {"marker": "v", "markersize": 10, "color": AIR_COLUMN}
+        axes.plot([r["frequency_hz"]], [1.012], **mark, **place)
+        words = {"ha": "center", "va": "bottom", "color": AIR_COLUMN, "fontsize": SMALL}
+        if number in numbered:
             axes.text(r["frequency_hz"], 1.022, str(r["n"]), **words, **place)
 
 
@@ -175,13 +172,14 @@ def _pitch_lines(axes, document, where, named):
     axes.clabel(lines, fmt=dict(inside), fontsize=SMALL, inline_spacing=4)
 
 
-def _label(axes, words, middles, where, state):
-    """Number and note in the widest place of a partial's largest region."""
+def _label_place(where, state):
+    """(cells, row, column) of the widest place of a partial's largest region; None for a small
+    one."""
     parts, _ = label(where)
     sizes = np.bincount(parts.ravel())[1:]
     least = max(1.0, LEAST_LABELLED * where.size)
     if sizes.max() < least:
-        return
+        return None
     inside = parts == 1 + np.argmax(sizes)
     locked = inside & (state == "locked")
     if locked.sum() >= max(least, 0.15 * inside.sum()):
@@ -189,18 +187,21 @@ def _label(axes, words, middles, where, state):
     depth = distance_transform_edt(np.pad(inside, 1))[1:-1, 1:-1]
     rows, columns = np.nonzero(depth >= 0.9 * depth.max())
     middle = np.argmin((rows - np.median(rows)) ** 2 + (columns - np.median(columns)) ** 2)
-    tension, pressure = middles
-    axes.text(
-        tension[columns[middle]],
-        pressure[rows[middle]],
-        words,
-        ha="center",
-        va="center",
-        fontsize=LABEL_SIZE,
-        fontweight="bold",
-        linespacing=0.95,
-        path_effects=[withStroke(linewidth=6, foreground=PAPER)],
-    )
+    return sizes.max(), rows[middle], columns[middle]
+
+
+def _labels(axes, places, tension, pressure):
+    """Number and note of each region, the largest first; one that would cover another is left
+    out."""
+    kept: list = []
+    for words, (_, row, column) in sorted(places.items(), key=lambda one: -one[1][0]):
+        at = axes.transData.transform((tension[column], pressure[row]))
+        if any((np.abs(at - other) < (LABEL_WIDTH, LABEL_HEIGHT)).all() for other in kept):
+            continue
+        kept.append(at)
+        axes.text(tension[column], pressure[row], words, ha="center", va="center",
+                  fontsize=LABEL_SIZE, fontweight="bold", linespacing=0.95,
+                  path_effects=[withStroke(linewidth=6, foreground=PAPER)])  # fmt: skip
 
 
 def _legend(figure, state, gliding, thresholds):
@@ -219,5 +220,9 @@ def _legend(figure, state, gliding, thresholds):
     if thresholds:
         line = {"color": INK, "linewidth": 3.4, "label": "theory: a note can begin above"}
         handles.append(Line2D([], [], **line))
-    place = {"loc": "lower center", "bbox_to_anchor": (0.5, 0.005), "ncols": len(handles)}
+    place = {
+        "loc": "lower center",
+        "bbox_to_anchor": (0.5, 0.005),
+        "ncols": min(len(handles), LEGEND_COLUMNS),
+    }
     figure.legend(handles=handles, fontsize=SMALL, columnspacing=1.2, handlelength=1.6, **place)

@@ -2,13 +2,10 @@
 
 import numpy as np
 
+from lipmodel.output.pictures.colours import AIR_COLUMN, INK, LIPS, SOUND
 from lipmodel.output.pictures.style import (
-    AIR_COLUMN,
     CURVES,
-    INK,
-    LIPS,
     SMALL,
-    SOUND,
     TEXT,
     draw_bore,
     new_figure,

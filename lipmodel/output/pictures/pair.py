@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from lipmodel.output.pictures.style import AIR_COLUMN, LIPS, SMALL, SOUND, new_figure, styled
+from lipmodel.output.pictures.colours import AIR_COLUMN, LIPS, SOUND
+from lipmodel.output.pictures.style import SMALL, new_figure, styled
 
 COLOURS = (SOUND, LIPS)
 DASHES = ("-", (0, (6, 2)))

@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from lipmodel.output.pictures.style import AIR_COLUMN, LIPS, SMALL, SOUND, new_figure, shown, styled
+from lipmodel.output.pictures.colours import AIR_COLUMN, LIPS, SOUND
+from lipmodel.output.pictures.style import SMALL, new_figure, shown, styled
 
 TEXT_SHARE = 0.1  # of the height, above the curve
 LIMIT = 150.0  # cents, of the lower picture

@@ -3,10 +3,10 @@
 import numpy as np
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
-from lipmodel.output.pictures.style import AIR_COLUMN, LIPS, SMALL, SOUND, new_figure, styled
+from lipmodel.output.pictures.colours import AIR_COLUMN, LIPS, PLUM, SOUND
+from lipmodel.output.pictures.style import SMALL, new_figure, styled
 from lipmodel.units import nearest_note, note_name
 
-DOWN = "#8b2a6b"  # plum: the way down
 TICKS_HZ = (60, 80, 100, 150, 200, 300, 400, 500, 600, 800, 1000, 1200, 1500)
 
 
@@ -45,7 +45,7 @@ def _draw_stairs(axes, document):
         axes.axvspan(row["tension_from_hz"], row["tension_to_hz"], color=SOUND, alpha=0.10, lw=0)
     for way, colour, dashes, words in (
         ("up", SOUND, "-", "lips tightening"),
-        ("down", DOWN, (0, (5, 1.5)), "lips loosening"),
+        ("down", PLUM, (0, (5, 1.5)), "lips loosening"),
     ):
         setting = np.array(sweeps[way]["tension_hz"], float)
         pitch = np.array(sweeps[way]["frequency_hz"], float)

@@ -3,12 +3,9 @@
 import numpy as np
 from matplotlib.ticker import MaxNLocator
 
+from lipmodel.output.pictures.colours import AIR_COLUMN, BREATH, INK, SOUND
 from lipmodel.output.pictures.style import (
-    AIR_COLUMN,
-    BREATH,
-    INK,
     SMALL,
-    SOUND,
     THIN,
     new_figure,
     shown,

@@ -1,7 +1,7 @@
-"""One look for all pictures: colours, sizes, axes with names and units.
+"""One look for all pictures: sizes, axes with names and units.
 
-The colours differ in lightness as well as in hue, and lines also in their dashes, so that no
-picture depends on colour vision; each has a contrast of at least 4.5 to 1 against white.
+Lines differ in their dashes as well as in their colours, so that no picture depends on colour
+vision.
 """
 
 import functools
@@ -10,16 +10,12 @@ import matplotlib
 from matplotlib.figure import Figure
 from matplotlib.font_manager import findfont, get_font
 
-SOUND = "#123f73"  # dark blue: what sounds
-LIPS = "#b35400"  # burnt orange: what the lips do
-BREATH = "#5c7f1e"  # moss: what is blown
-AIR_COLUMN = "#6a6a6a"  # grey: what the air column would like
-INK = "#1c1c1c"
-PAPER = "#ffffff"
+from lipmodel.output.pictures.colours import AIR_COLUMN, BREATH, INK, LIPS, PAPER, PLUM, SOUND
+
 CURVES = (  # colour and dashes of several curves in one picture
     (SOUND, "-"),
     (LIPS, (0, (6, 2))),
-    ("#8b2a6b", (0, (6, 2, 1.5, 2))),
+    (PLUM, (0, (6, 2, 1.5, 2))),
     (BREATH, (0, (2, 1.5))),
 )
 FONT = "DejaVu Sans"  # comes with matplotlib: the same picture on every machine

@@ -5,14 +5,9 @@ from itertools import pairwise
 import numpy as np
 from matplotlib.ticker import MaxNLocator, NullLocator
 
+from lipmodel.output.pictures.colours import AIR_COLUMN, BREATH, INK, LIPS, PAPER, SOUND
 from lipmodel.output.pictures.style import (
-    AIR_COLUMN,
-    BREATH,
-    INK,
-    LIPS,
-    PAPER,
     SMALL,
-    SOUND,
     THICK,
     THIN,
     new_figure,

@@ -5,18 +5,17 @@ Edges are drawn by how much of a pixel they cover, so that they stay smooth whil
 
 import numpy as np
 
-from lipmodel.output.pictures.style import AIR_COLUMN, INK, LIPS, SOUND
+from lipmodel.output.pictures.colours import AIR_COLUMN, FLESH, INK, LIPS, SOUND
 
 WALL, LINE = 4.0, 5.0  # px, how thick the bore's wall and the curve are drawn
 THINNEST = 2.0  # px: half of the narrowest bore to be seen
 PALE = 0.65  # exponent of the shade: weak pressures are seen too
-FLESH = "#c98a7a"
 LIP_WIDTH, LIP_HEIGHT, LIP_GAP = 0.36, 0.27, 0.42  # of the room across, of `half`, of `half`
 LIPS_HALF = 0.8  # of `half`: what the lips need when they are widest open
 
 
 def rgb(colour: str) -> np.ndarray:
-    """ "#123456" as three numbers from 0 to 255."""
+    """ "#rrggbb" as three numbers from 0 to 255."""
     return np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)], np.float32)
 
 

@@ -1,6 +1,7 @@
 """Why a note is out of tune, as a picture: its cents as a sum of causes."""
 
-from lipmodel.output.pictures.style import INK, LIPS, SMALL, SOUND, new_figure, shown, styled
+from lipmodel.output.pictures.colours import INK, LIPS, SOUND
+from lipmodel.output.pictures.style import SMALL, new_figure, shown, styled
 
 
 @styled

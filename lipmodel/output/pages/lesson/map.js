@@ -1,7 +1,7 @@
 // The map that can be heard: cells to click, to walk with the arrow keys, to draw a path over.
 
-const PARTIALS = ["#7a1f5c", "#e08a1e", "#1d4f91", "#63b3a4", "#8c2d19", "#7fa8dc", "#3d6b1f", "#d8709a"];
-const GLIDING = "#a08a5b", UNSTEADY = "#b9b9b9";
+const PARTIALS = [1, 2, 3, 4, 5, 6, 7, 8].map((n) => colour(`partial-${n}`));
+const GLIDING = colour("gliding"), UNSTEADY = colour("unsteady");
 const A_NOTE = 0.34; // s of each note of a path
 
 const colourOf = (n) => (n ? PARTIALS[(n - 1) % PARTIALS.length] : GLIDING);

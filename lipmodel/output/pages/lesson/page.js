@@ -4,7 +4,9 @@
 const lesson = { data: JSON.parse(document.getElementById("data").textContent), takes: [], maps: [], tubes: [] };
 window.lesson = lesson;
 
-const INK = "#1c1c1c", SOUND = "#123f73", LIPS = "#b35400", GREY = "#6a6a6a", PAPER = "#ffffff";
+/** A colour of the page, by its name. */
+const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
+const [INK, SOUND, LIPS, GREY, PAPER] = ["ink", "sound", "lips", "air-column", "paper"].map(colour);
 const still = matchMedia("(prefers-reduced-motion: reduce)");
 const drawing = document.getElementById("draw").namespaceURI;
 const FONT = "system-ui, sans-serif";

@@ -101,7 +101,7 @@ class Take {
     for (const r of data.resonances) {
       const place = y(r.frequency_hz);
       if (place > bottom || place < this.top) continue;
-      shape(svg, "line", { x1: this.left, x2: this.width - this.right, y1: place, y2: place, stroke: "#9a9a9a", "stroke-width": 1 });
+      shape(svg, "line", { x1: this.left, x2: this.width - this.right, y1: place, y2: place, stroke: colour("resonance"), "stroke-width": 1 });
       if (last - place < size * 1.1) continue;
       last = place;
       shape(svg, "text", { x: this.width - this.right + 6, y: place + size * 0.35, fill: GREY }, r.name);

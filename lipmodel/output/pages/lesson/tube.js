@@ -199,7 +199,7 @@ class Tube {
   lips(pen, left, middle, half, size) {
     const { note } = this, most = Math.max(...note.lip_opening_mm2, 1e-9);
     const opening = this.now(note.lip_opening_mm2)(0), gap = Math.max(0, opening / most) * half * 0.45;
-    pen.fillStyle = "#c98a7a";
+    pen.fillStyle = colour("flesh");
     pen.strokeStyle = INK;
     pen.lineWidth = 2;
     for (const side of [-1, 1]) {

@@ -1,6 +1,8 @@
 // Pictures of the live horn, drawn on canvases: the field, the path, the harmonics.
 
-const INK = "#1c1c1c", SOUND = "#123f73", LIPS = "#b35400", GREY = "#6a6a6a", PAPER = "#ffffff", BAND = "#b9cbe2";
+/** A colour of the page, by its name. */
+const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
+const [INK, SOUND, LIPS, GREY, PAPER, BAND, FAINT] = ["ink", "sound", "lips", "air-column", "paper", "band", "faint"].map(colour);
 const [LOW, HIGH] = data.field.tension_hz, TOP = data.field.pressure_pa;
 
 /** A sharp canvas of its width now; {pen, width, height}. */
@@ -68,7 +70,7 @@ function drawField(choice, state, heardHz) {
   }
   for (let kpa = 0; kpa <= TOP / 1000; kpa += 5) {
     words_at(pen, String(kpa), EDGE.left - 8, upwards(box, kpa * 1000) + 5, INK, "right");
-    lineOf(pen, [[EDGE.left, upwards(box, kpa * 1000)], [box.width - EDGE.right, upwards(box, kpa * 1000)]], "#e4e4e4", 1);
+    lineOf(pen, [[EDGE.left, upwards(box, kpa * 1000)], [box.width - EDGE.right, upwards(box, kpa * 1000)]], FAINT, 1);
   }
   axis(pen, box, words.lips_axis, words.breath_axis);
   const x = across(box, state.tension), y = upwards(box, state.pressure);

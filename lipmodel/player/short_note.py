@@ -1,0 +1,31 @@
+"""One short note from rest: the breath rises, and the lips come from 8 % above as in a phrase."""
+
+import numpy as np
+
+from lipmodel.waveguide.state import Block, Horn, LoopOutput, State, start
+from lipmodel.waveguide.time_loop import advance
+
+ATTACK = 0.02  # s, in which the breath rises
+FROM_ABOVE = 1.08  # of the setting, at the attack
+SETTLING = 0.06  # s, from there to the setting
+LEAVING, ARRIVING = 0.3, 0.6  # s, between which the lips go on from a setting held before
+
+
+def play_note(
+    horn: Horn, tension, mouth, seconds, lines=None, before=None, release=0.0, tail=0.0
+) -> tuple[LoopOutput, State]:
+    """A note of `seconds` at `tension` Hz and `mouth` Pa, and the state it ends in.
+
+    `lines`: delays of the ladder's lines; `before`: a setting in Hz held first, from which the
+    lips then move on slowly; `release`: s at the end in which the breath falls; `tail`: s of
+    silence after it.
+    """
+    time = np.arange(int((seconds + tail) * horn.rate)) / horn.rate
+    breath = mouth * np.minimum(np.arange(len(time)) / (ATTACK * horn.rate), 1.0)
+    if release:
+        breath *= np.clip((seconds - time) / release, 0.0, 1.0)
+    first = tension if before is None else before
+    setting = np.interp(time, [0.0, SETTLING, LEAVING, ARRIVING],
+                        [FROM_ABOVE * first, first, first, tension])  # fmt: skip
+    state = start(horn)
+    return advance(horn, state, Block(breath, setting, lines_from=lines)), state
