@@ -171,11 +171,9 @@ def _take(job: _Job, progress: Progress, writer):
         simulated = time.perf_counter() - began
         progress.step(f"{name}: measuring")
         report = take_report(job.variant, performance.built, performance)
-        report["timing"] = {
-            "compile_s": job.compiled,
-            "simulate_s": simulated,
-            "total_s": time.perf_counter() - began + job.compiled,
-        }
+        total = time.perf_counter() - began + job.compiled
+        timing = {"compile_s": job.compiled, "simulate_s": simulated, "total_s": total}
+        report = {**report, "timing": timing}
         seen = _portrait(job, performance, report)
         traces = run_of(performance).traces()
         made = _described(job, performance, report, traces, seen)
@@ -201,9 +199,9 @@ def _described(job: _Job, performance, report, traces, seen) -> dict:
     """Plain data from which `take_files` makes the files of the take."""
     scene, pair = job.variant.scene, None
     if job.first and one_pitch(job.first[1], seen):
-        report["pair"] = numbers(job.first[1], seen)
-        pair = {"names": (job.first[0], job.variant.name), "portraits": (job.first[1], seen)}
-        pair["caption"] = caption(job.first[1], seen)
+        both = job.first[1], seen
+        pair = {"names": (job.first[0], job.variant.name), "portraits": both}
+        pair |= {"caption": caption(*both), "numbers": numbers(*both)}
     field = scene.show.field or (job.wanted["field"] and scene.player and scene.player.notes)
     return {
         "report": report, "traces": traces, "path": scene.path, "pair": pair,

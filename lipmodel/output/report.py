@@ -4,6 +4,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from lipmodel.output import report_rows, source_report
+from lipmodel.output.report_types import TakeReport
 from lipmodel.player import note_names
 from lipmodel.player.build import Built
 from lipmodel.player.tubing import held_bore
@@ -12,8 +13,8 @@ from lipmodel.studies.notes import Notes, jumps_of
 from lipmodel.system.versions import version, versions
 
 
-def take_report(variant, built: Built, performance) -> dict:
-    """The report but for level, sentences and sha256."""
+def take_report(variant, built: Built, performance) -> TakeReport:
+    """The report but for timing, level, sentences and sha256."""
     scene = variant.scene
     head = {
         "scene": Path(scene.path).name,
@@ -25,27 +26,24 @@ def take_report(variant, built: Built, performance) -> dict:
         "length_s": scene.sound.length_s,
         "inputs": scene.inputs(),
         "bore": built.spec.tables(),
-        "sha256": "",
-        "sentences": [],
         "changed": [*variant.changed, *_lips_too(variant)],
     }
     if scene.source:
         return head | source_report.rows(performance)
-    rows = note_names.resonance_rows(built)
+    resonances = note_names.resonance_rows(built)
     held = lru_cache(lambda *how: note_names.resonance_rows(built, held_bore(built, *how)))
-    notes = Notes(performance, rows, held)
-    told = notes.rows()
+    notes = Notes(performance, resonances, held)
+    rows = notes.rows()
     swept = scene.player.tension_hz is not None
     return head | {
         "air": report_rows.air_row(built),
-        "resonances": rows,
+        "resonances": resonances,
         "slide": report_rows.slide_rows(performance),
         "pitch": report_rows.pitch_rows(notes.times, notes.track),
-        "notes": told,
-        "level": {},
+        "notes": rows,
         "energy": energy.energy_rows(performance),
         "steepening": report_rows.steepening_row(performance),
-        "jumps": jumps_of(told, notes) if swept else [],
+        "jumps": jumps_of(rows, notes) if swept else [],
     }
 
 

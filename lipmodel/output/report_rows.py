@@ -5,6 +5,7 @@ import math
 import numpy as np
 
 from lipmodel.analysis.pitch import HOP
+from lipmodel.output.report_types import Air, Pitch, Slide, Steepening
 from lipmodel.player.cached import kept_resonances
 from lipmodel.player.instrument import brassiness_of
 from lipmodel.player.performance import Performance
@@ -13,23 +14,23 @@ from lipmodel.player.tubing import held_bore
 SLIDE_COLUMNS = 9  # positions at which the resonances along a moving slide are worked out
 
 
-def steepening_row(performance: Performance) -> dict:
+def steepening_row(performance: Performance) -> Steepening:
     """Where a wave as steep as the steepest of the take would break in a cylinder (m; None for
     never), when it left the mouthpiece, how far the bore takes it towards that (1: a shock), and
     the bore's brassiness."""
     built, heard = performance.built, performance.heard
-    found = heard.steepened
+    steepened = heard.steepened
     far = heard.shock_distance
     return {
-        "on": built.scene.sound.steepening and found is not None,
+        "on": built.scene.sound.steepening and steepened is not None,
         "shock_distance_m": far if math.isfinite(far) else None,
-        "at_s": None if found is None else round(found.at, 4),
+        "at_s": None if steepened is None else round(steepened.at, 4),
         "strength": heard.strength,
         "brassiness": brassiness_of(built.spec, built.bore, built.air),
     }
 
 
-def air_row(built) -> dict:
+def air_row(built) -> Air:
     air = built.outside
     return {
         "temperature_c": built.scene.air.temperature_c,
@@ -38,7 +39,7 @@ def air_row(built) -> dict:
     }
 
 
-def slide_rows(performance: Performance) -> dict | None:
+def slide_rows(performance: Performance) -> Slide | None:
     """A slide that moved: its position against time, and the resonances at nine positions (the
     first so many in Hz as all of them have).  None where it was held."""
     motion = performance.gesture.slide
@@ -63,7 +64,7 @@ def slide_rows(performance: Performance) -> dict | None:
     }
 
 
-def pitch_rows(times, track) -> dict:
+def pitch_rows(times, track) -> Pitch:
     """The pitch track for JSON: null where it is silent."""
     return {
         "time_s": [round(float(t), 4) for t in times],

@@ -3,6 +3,7 @@
 from itertools import pairwise
 from math import log10
 
+from lipmodel.output.report_types import Report
 from lipmodel.output.source_sentences import source_sentences
 from lipmodel.units import sharp_or_flat
 
@@ -23,16 +24,15 @@ def count(number: int, noun: str) -> str:
     return f"{word} {noun}{'' if number == 1 else 's'}"
 
 
-def sentences(report: dict) -> list[str]:
+def sentences(report: Report) -> list[str]:
     """What was played, how the pitch went, where the energy went, and what to open."""
     if report.get("source"):
         return [*source_sentences(report), *_level(report)]
-    told = [_played(report)]
+    result = [_played(report)]
     if report["notes"]:
         more = (_went(report), _held(report), _lipped(report), _energy(report), _steep(report))
-        told += [s for s in more if s]
-    told += _unbooked(report) + _level(report)
-    return told
+        result += [s for s in more if s]
+    return result + _unbooked(report) + _level(report)
 
 
 def _played(report) -> str:
@@ -86,15 +86,15 @@ def _went(report) -> str:
         return jumped or f"It jumped {_times(jump_count)} on the way."
     if report["inputs"]["player"]["tension_hz"] is None or not jump_count:
         return ""
-    told = f"The pitch held, then jumped {_times(jump_count)}."
+    summary = f"The pitch held, then jumped {_times(jump_count)}."
     if jump_count > FEW_JUMPS:
-        return told
+        return summary
     each = [
         f"from {j['from']} to {j['to']} at {j['time_s']:.1f} s, when the lips were set to "
         f"{j['tension_hz']:.0f} Hz and the breath was {j['pressure_kpa']:.1f} kPa"
         for j in jumps
     ]
-    return f"{told[:-1]}: {'; '.join(each)}."
+    return f"{summary[:-1]}: {'; '.join(each)}."
 
 
 def _times(number: int) -> str:
@@ -159,19 +159,19 @@ def _steep(report) -> str:
 
 
 def _level(report) -> list[str]:
-    level, told = report["level"], []
+    level, warnings = report["level"], []
     fast, distance = level["laf_max_db"], level["distance_m"]
     if fast is not None and fast > HEARING_LIMIT:
         what = "tube" if report.get("source") else "horn played"
         own = level.get("place") == "player"
         where = "the player's own ear" if own else f"{distance:g} m"
-        told.append(
+        warnings.append(
             f"A real {what} like this reaches {fast:.0f} dB(A) at {where}: protect "
             "hearing. Start the file softly, above all on headphones."
         )
     if level["limited_by_true_peak"]:
-        told.append(
+        warnings.append(
             f"Kept at {level['lufs']:.1f} LUFS, below the {level['target_lufs']:g} LUFS asked "
             "for: its peaks would have passed -1 dBTP."
         )
-    return told
+    return warnings

@@ -9,6 +9,7 @@ import math
 
 from lipmodel.files import audio, tables
 from lipmodel.files.long_arrays import peak
+from lipmodel.output.report_types import Level, Report, complete
 from lipmodel.output.sentences import sentences
 from lipmodel.sound import loudness
 from lipmodel.sound.listener import place_of
@@ -19,38 +20,57 @@ DPI = 100
 def take_files(take: dict) -> dict:
     """The files of a take.
 
-    take: report (all but level, sentences and sha256), traces (dict of arrays),
-    path of the scene, folder (None, or where what a long take is too big to hand over is written),
-    figures (kinds besides png), csv (None, "thin" or "full"), pair (None, or
-    names, portraits and caption of two takes of one pitch).
+    take: report (a `TakeReport`), traces (dict of arrays), path of the scene, folder (None, or
+    where what a long take is too big to hand over is written), figures (kinds besides png), csv
+    (None, "thin" or "full"), and by the names of ADDED what the take is compared with or shows.
     Returns {"report", "files": {name: bytes}}, or {"refused": sentence} where a calibrated file
     would clip.
     """
-    report, traces = take["report"], take["traces"]
-    given, rate = report["inputs"]["sound"], report["rate_hz"]
+    traces, rate, given = take["traces"], take["report"]["rate_hz"], take["report"]["inputs"]
     pressure = traces["radiated_pressure_pa"]
-    source = report.get("source")
+    source = take["report"].get("source")
     if not (source["sounds"] if source else peak(traces["mouth_pressure_pa"])):
         pressure = loudness.silenced(pressure)  # the lips settling unblown are nothing to hear
     try:
-        leveled = _leveled(given, pressure, rate)
+        leveled = _leveled(given["sound"], pressure, rate)
     except ValueError as error:
         return {"refused": f'{take["path"]}: sound.level = "calibrated": {error}'}
-    report["level"] = level_rows(given, leveled, pressure, rate)
-    made = {}
-    for kind in dict.fromkeys(("wav", *given["also"])):
-        _put(take, made, f"sound.{kind}", audio.write_sound, leveled.samples, rate, kind)
-    if take["csv"]:
-        full = take["csv"] == "full"
-        _put(take, made, "traces.csv", tables.write_traces_csv, traces, rate, full)
-    report["sha256"] = _digest(take, made)
-    report["sentences"] = sentences(report)
+    made = _sounds(take, leveled.samples)
+    added = {"sha256": _digest(take, made), "sentences": []}
+    added["level"] = level_rows(given["sound"], leveled, pressure, rate)
+    report = complete(take["report"], added)
+    report = {**report, "sentences": sentences(report)}
     heard = "sound.wav"  # a long sound lies beside its page
     if not take["folder"]:
         heard = audio.sound_bytes(leveled.samples, rate, "flac")
     made |= _drawn(report, traces, heard, take["figures"])
-    made |= _compared(take, report) | _shown(take, report)
-    return {"report": report, "files": made}
+    if given.get("show", {}).get("energy"):
+        made["energy.png"] = _energy_drawn(report)
+    report, pictures = _with_added(take, report)
+    return {"report": report, "files": made | pictures}
+
+
+def _sounds(take, samples) -> dict:
+    """The sound in every kind asked for, and the traces as a table."""
+    made, rate = {}, take["report"]["rate_hz"]
+    for kind in dict.fromkeys(("wav", *take["report"]["inputs"]["sound"]["also"])):
+        _put(take, made, f"sound.{kind}", audio.write_sound, samples, rate, kind)
+    if take["csv"]:
+        full = take["csv"] == "full"
+        _put(take, made, "traces.csv", tables.write_traces_csv, take["traces"], rate, full)
+    return made
+
+
+def _with_added(take: dict, report: Report) -> tuple[Report, dict]:
+    """The report with the tables and the words of what the take is compared with or shows, and
+    the files of that."""
+    rows, words, made = {}, [], {}
+    for name, draw in ADDED.items():
+        if take.get(name):
+            rows[name], more, files = draw(report, take[name])
+            words += more
+            made |= files
+    return {**report, **rows, "sentences": [*report["sentences"], *words]}, made
 
 
 def _put(take, made, name, write, *what):
@@ -70,43 +90,13 @@ def _digest(take, made) -> str:
     return tables.digest(made["sound.wav"])
 
 
-def _compared(take: dict, report: dict) -> dict:
-    """Pictures of what the take is compared with; their words and figures go to the report."""
-    made = {}
-    if take.get("pair"):
-        report["sentences"].append(take["pair"]["caption"])
-        made["pair.png"] = _pair_drawn(report["title"], take["pair"])
-    if take.get("family"):
-        report["family"] = take["family"]["members"]
-        report["sentences"].append(take["family"]["sentence"])
-        made["bores.png"] = _bores_drawn(report, take["family"])
-    if take.get("pedal"):
-        report["pedal"] = {k: take["pedal"][k] for k in ("written", "frequency_hz", "support")}
-        report["sentences"] += take["pedal"]["sentences"]
-        made["pedal.png"] = _pedal_drawn(report["title"], take["pedal"])
-    return made
-
-
-def _shown(take: dict, report: dict) -> dict:
-    """What [show] asks for; its words and figures go to the report."""
-    made = {}
-    if report["inputs"].get("show", {}).get("energy"):
-        made["energy.png"] = _energy_drawn(report)
-    for name, draw in SHOWN.items():
-        if take.get(name):
-            report[name], more = draw(report, take[name])
-            report["sentences"] += take[name]["sentences"]
-            made |= more
-    return made
-
-
 def _leveled(given: dict, pressure, rate) -> loudness.Leveled:
     if given["level"] == "matched":
         return loudness.matched(pressure, rate, given["loudness_lufs"])
     return loudness.calibrated(pressure, rate)
 
 
-def level_rows(given: dict, leveled: loudness.Leveled, pressure, rate) -> dict:
+def level_rows(given: dict, leveled: loudness.Leveled, pressure, rate) -> Level:
     """The level table of a report; None where there is no sound."""
     spl, fast = loudness.sound_levels(pressure, rate)
     matched = given["level"] == "matched"
@@ -144,80 +134,82 @@ def _drawn(report: dict, traces: dict, heard, figures) -> dict:
     return {"picture.png": picture, "listen.html": page.encode(), **extra}
 
 
-def _pair_drawn(title: str, pair: dict) -> bytes:
+def _png(figure) -> bytes:
     from lipmodel.output.pictures.image_file import figure_bytes
+
+    return figure_bytes(figure, "png", DPI)
+
+
+def _energy_drawn(report: Report) -> bytes:
+    from lipmodel.output.pictures.energy import energy_figure
+
+    return _png(energy_figure(report))
+
+
+def _pair(report: Report, pair: dict):
     from lipmodel.output.pictures.pair import pair_figure
 
-    figure = pair_figure(title, pair["names"], pair["portraits"], pair["caption"])
-    return figure_bytes(figure, "png", DPI)
+    figure = pair_figure(report["title"], pair["names"], pair["portraits"], pair["caption"])
+    return pair["numbers"], [pair["caption"]], {"pair.png": _png(figure)}
 
 
-def _bores_drawn(report: dict, found: dict) -> bytes:
+def _bores(report: Report, family: dict):
     from lipmodel.output.pictures.bores import bores_figure
-    from lipmodel.output.pictures.image_file import figure_bytes
 
     notes = report["inputs"]["notes"]
-    figure = bores_figure(report["title"], found, notes["a4_hz"], notes["spelling"])
-    return figure_bytes(figure, "png", DPI)
+    figure = bores_figure(report["title"], family, notes["a4_hz"], notes["spelling"])
+    return family["members"], [family["sentence"]], {"bores.png": _png(figure)}
 
 
-def _pedal_drawn(title: str, pedal: dict) -> bytes:
-    from lipmodel.output.pictures.image_file import figure_bytes
+def _pedal(report: Report, pedal: dict):
     from lipmodel.output.pictures.pedal import pedal_figure
 
-    return figure_bytes(pedal_figure(title, pedal), "png", DPI)
+    row = {k: pedal[k] for k in ("written", "frequency_hz", "support")}
+    return row, pedal["sentences"], {"pedal.png": _png(pedal_figure(report["title"], pedal))}
 
 
-def _energy_drawn(report: dict) -> bytes:
-    from lipmodel.output.pictures.energy import energy_figure
-    from lipmodel.output.pictures.image_file import figure_bytes
-
-    return figure_bytes(energy_figure(report), "png", DPI)
-
-
-def _mirror(report: dict, found: dict):
-    from lipmodel.output.pictures.image_file import figure_bytes
+def _mirror(report: Report, mirror: dict):
     from lipmodel.output.pictures.mirror import mirror_figure
     from lipmodel.output.wording import heading
 
     notes = report["inputs"]["notes"]
-    figure = mirror_figure(heading(report), found, notes["a4_hz"], notes["spelling"])
-    told = {k: found[k] for k in ("curve_hz", "members", "partials")}
-    return told, {"mirror.png": figure_bytes(figure, "png", DPI)}
+    figure = mirror_figure(heading(report), mirror, notes["a4_hz"], notes["spelling"])
+    row = {k: mirror[k] for k in ("curve_hz", "members", "partials")}
+    return row, mirror["sentences"], {"mirror.png": _png(figure)}
 
 
-def _field(report: dict, found: dict):
+def _field(report: Report, field: dict):
     from lipmodel.output.pictures.field import field_figure
-    from lipmodel.output.pictures.image_file import figure_bytes
     from lipmodel.output.wording import heading
 
-    figure = field_figure(heading(report), found)
     kept = ("n", "frequency_hz", "pressure_antinodes_m", "pressure_nodes_m")
-    told = {"played": found["played"]}
-    told["partials"] = [{k: p[k] for k in kept} for p in found["partials"]]
-    moving = tables.compact_json(found["animation"]).encode()
-    return told, {"field.png": figure_bytes(figure, "png", DPI), "field.json": moving}
+    partials = [{k: p[k] for k in kept} for p in field["partials"]]
+    moving = tables.compact_json(field["animation"]).encode()
+    files = {"field.png": _png(field_figure(heading(report), field)), "field.json": moving}
+    return {"played": field["played"], "partials": partials}, field["sentences"], files
 
 
-def _echo(report: dict, found: dict):
+def _echo(report: Report, echo: dict):
     from lipmodel.output.pictures.echo import echo_figure
-    from lipmodel.output.pictures.image_file import figure_bytes
     from lipmodel.output.wording import heading
 
-    figure = echo_figure(heading(report), found)
-    told = {k: found[k] for k in ("marks", "returns")}
-    told["members"] = [{k: m[k] for k in ("name", "end_s")} for m in found["members"]]
-    wav = audio.sound_bytes(found["sound"], report["rate_hz"])
-    return told, {"echo.png": figure_bytes(figure, "png", DPI), "echo.wav": wav}
+    row = {k: echo[k] for k in ("marks", "returns")}
+    row["members"] = [{k: m[k] for k in ("name", "end_s")} for m in echo["members"]]
+    wav = audio.sound_bytes(echo["sound"], report["rate_hz"])
+    files = {"echo.png": _png(echo_figure(heading(report), echo)), "echo.wav": wav}
+    return row, echo["sentences"], files
 
 
-def _dynamics(report: dict, found: dict):
+def _dynamics(report: Report, dynamics: dict):
     from lipmodel.output.pictures.dynamics import dynamics_figure
-    from lipmodel.output.pictures.image_file import figure_bytes
     from lipmodel.output.wording import heading
 
-    told = {k: found[k] for k in ("markings_kpa", "rows")}
-    return told, {"dynamics.png": figure_bytes(dynamics_figure(heading(report), found), "png", DPI)}
+    row = {k: dynamics[k] for k in ("markings_kpa", "rows")}
+    figure = dynamics_figure(heading(report), dynamics)
+    return row, dynamics["sentences"], {"dynamics.png": _png(figure)}
 
 
-SHOWN = {"mirror": _mirror, "field": _field, "echo": _echo, "dynamics": _dynamics}
+ADDED = {
+    "pair": _pair, "family": _bores, "pedal": _pedal,
+    "mirror": _mirror, "field": _field, "echo": _echo, "dynamics": _dynamics,
+}  # fmt: skip

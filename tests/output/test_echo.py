@@ -6,8 +6,10 @@ import json
 import numpy as np
 import pytest
 import soundfile
+from support.typed import misfits
 
 from lipmodel.output.render import render
+from lipmodel.output.report_types import Report
 
 SCENE = """title = "All three"
 [instrument]
@@ -44,6 +46,7 @@ def test_a_scene_that_shows_them_writes_and_tells_them(takes):
     for name in ("mirror.png", "field.png", "echo.png", "echo.wav"):
         assert name in told
         assert name.split(".")[0] in report
+    assert not misfits(report, Report)
     assert [m["name"] for m in report["echo"]["members"]] == ["School trumpet", "no bell"]
     assert report["echo"]["members"][0]["end_s"] > report["echo"]["members"][1]["end_s"]
     assert (first.folder / "field.json").stat().st_size < 300_000

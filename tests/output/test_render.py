@@ -1,6 +1,7 @@
 """A scene end to end: what lies in the folder, and that it is what the report says."""
 
 import base64
+import copy
 import hashlib
 import io
 import re
@@ -11,9 +12,12 @@ import pytest
 import soundfile
 from support import takes
 from support.takes import BARE, PHRASE, PLAIN, TRACES, listed, report_of, write
+from support.typed import misfits
 
 from lipmodel.output import background
 from lipmodel.output.render import render, rendered
+from lipmodel.output.report_types import Report
+from lipmodel.output.take_files import take_files
 
 alone = takes.alone  # the same fixture
 full = takes.full  # the same fixture
@@ -168,6 +172,23 @@ def test_the_report_has_every_key_of_the_contract(full):
     assert report["title"] == "Wednesday warm-up"
     assert (report["rate_hz"], report["length_s"]) == (48_000, 0.6)
     assert report["timing"]["total_s"] >= report["timing"]["simulate_s"] > 0
+
+
+def test_the_reports_tables_are_of_their_types(full, plain, phrase):
+    for folder in (*full.iterdir(), plain / "plain", phrase.folder):
+        assert not misfits(report_of(folder), Report)
+
+
+def test_making_the_files_leaves_the_report_as_it_was(phrase):
+    late = {"sha256", "sentences", "level"}
+    report = {k: v for k, v in report_of(phrase.folder).items() if k not in late}
+    with np.load(phrase.folder / "traces.npz") as traces:
+        given = {"report": copy.deepcopy(report), "traces": dict(traces), "path": "phrase.toml",
+                 "folder": None, "figures": (), "csv": None}  # fmt: skip
+    made = take_files(given)["report"]
+    assert given["report"] == report
+    assert list(made) == list(report_of(phrase.folder))
+    assert made["sentences"] == report_of(phrase.folder)["sentences"]
 
 
 def test_the_report_tells_the_inputs_with_every_default(full):

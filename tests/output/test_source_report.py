@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 from support import source_scenes
 from support.source_scenes import SHORT
+from support.typed import misfits
 
 from lipmodel.output.render import render
+from lipmodel.output.report_types import Report
 from lipmodel.output.source_report import levels, rows
 from lipmodel.output.source_sentences import source_sentences
 from lipmodel.player.build import build
@@ -68,6 +70,7 @@ def test_a_take_has_the_files_and_keys_of_a_played_one(scene, tmp_path):
                  "player.tension_hz = 300\nplayer.pressure_kpa = 4")  # fmt: skip
     popped, blown = render(path, tmp_path / "out")
     keys = [set(json.loads((t.folder / "report.json").read_text())) for t in (popped, blown)]
+    assert not [m for take in (popped, blown) for m in misfits(take.report, Report)]
     assert keys[0] - keys[1] == {"source"}
     # a player's takes may say more about lips, never less
     assert keys[1] - keys[0] <= {"family"}
