@@ -171,7 +171,7 @@ def test_without_a_home_and_with_nowhere_to_keep_anything_it_is_only_slower(plac
     """Beside the source a file lies where numba would make its folder."""
     package = place / "lib" / "lipmodel"
     shutil.copytree(ROOT / "lipmodel", package, ignore=shutil.ignore_patterns("__pycache__"))
-    (package / "__pycache__").write_text("in the way")
+    (package / "waveguide" / "kernels" / "__pycache__").write_text("in the way")
     (place / "cache").write_text("in the way")
     env = {"PYTHONPATH": str(package.parent), "HOME": "/proc/nothing", "LIPMODEL_CACHE": ""}
     env |= {"XDG_CACHE_HOME": str(place / "cache"), "NUMBA_CACHE_DIR": "", "MPLCONFIGDIR": ""}
