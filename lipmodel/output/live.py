@@ -35,7 +35,7 @@ VISITOR = {"pressure_kpa": 4.0, "tension_hz": 300.0}
 VALVES = ("0", "2", "1", "12", "23", "13", "123")
 # of a trumpet: what stands in for its bell, and other tubes behind the same mouthpiece
 BELLS = (("bell on", None), ("gradual bell", "trumpet_gradual_bell"), ("bell off", "none"))
-TUBES = ("funnel", "cone", "hose")
+TUBES = ("hailing_cone", "cone", "hose")
 
 
 def live_set(scene: Scene, progress=lambda words: None) -> dict:

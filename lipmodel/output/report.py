@@ -48,8 +48,13 @@ def take_report(variant, built: Built, performance) -> TakeReport:
 
 
 def _lips_too(variant) -> list[str]:
-    """In a scene of notes the lips follow what was changed: that must be told as well."""
+    """In a scene of notes lips and breath follow what was changed: that must be told as well."""
     player = variant.scene.player
     if not variant.changed or player is None or player.tension_hz is not None:
         return []
-    return ["the lips, set anew so that every note is in tune"]
+    told = ["the lips, set anew so that every note is in tune"]
+    keys = {words.split(":")[0] for words in variant.changed}
+    other_notes = any(k == "player.tune" or k.startswith(("note ", "player.phrase")) for k in keys)
+    if other_notes and player.pressure_kpa is None:
+        told.append("the breath, which goes with the note")
+    return told

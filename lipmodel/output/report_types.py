@@ -75,6 +75,7 @@ class Note(TypedDict):
     centroid_hz: Number
     energy: NotRequired[NoteEnergy | None]
     bend_cents: NotRequired[float]
+    number: NotRequired[int]
 
 
 class Level(TypedDict):

@@ -49,7 +49,10 @@ def _played(report) -> str:
     if states == {"free"}:
         heard = [f for f in report["pitch"]["frequency_hz"] if f is not None]
         low, high = min(heard), max(heard)
-        return f"The pitch followed the lips from {low:.0f} to {high:.0f} Hz: nothing held it."
+        led = f"The pitch followed the lips from {low:.0f} to {high:.0f} Hz"
+        if jumps := len(report["jumps"]):
+            return f"{led}: nothing held it for long, and it jumped {_times(jumps)} on the way."
+        return f"{led}: nothing held it."
     return f"Played {count(len(notes), 'note')}: {' '.join(names)}{more} ({how})."
 
 
@@ -71,19 +74,14 @@ def _unbooked(report) -> list[str]:
 
 def _same_note(before, after) -> bool:
     """Whether a row is the note before it, held lipped elsewhere."""
-    return (
-        "bend_cents" in after
-        and after["start_s"] < before["end_s"] + 1.0
-        and (after["bend_cents"] != before.get("bend_cents"))
-    )
+    return "number" in after and after["number"] == before.get("number")
 
 
 def _went(report) -> str:
     jumps = report["jumps"]
     jump_count = len(jumps)
     if {n["state"] for n in report["notes"]} == {"free"}:
-        jumped = "It glided and never jumped." if not jump_count else ""
-        return jumped or f"It jumped {_times(jump_count)} on the way."
+        return "" if jump_count else "It glided and never jumped."
     if report["inputs"]["player"]["tension_hz"] is None or not jump_count:
         return ""
     summary = f"The pitch held, then jumped {_times(jump_count)}."
@@ -95,6 +93,15 @@ def _went(report) -> str:
         for j in jumps
     ]
     return f"{summary[:-1]}: {'; '.join(each)}."
+
+
+def lock_words(lock: float) -> str:
+    """How firmly a note is held; what lies outside of 0 to 1 is told by what it means."""
+    if lock < 0:
+        return "lock less than 0: the pitch moves further than the lips"
+    if lock > 1:
+        return "lock over 1: the pitch moves against the lips"
+    return f"lock {lock:.2f}"
 
 
 def _times(number: int) -> str:
@@ -113,7 +120,7 @@ def _held(report) -> str:
             f"{note['written']} (written) sounds at {note['frequency_hz']:.1f} Hz, {off}; "
             f"lips 100 cents tighter would raise it by {100 * (1 - note['lock']):.0f}."
         )
-    return f"Held most firmly: {best['written']} (written), lock {best['lock']:.2f}."
+    return f"Held most firmly: {best['written']} (written), {lock_words(best['lock'])}."
 
 
 def _lipped(report) -> str:
@@ -125,7 +132,7 @@ def _lipped(report) -> str:
             way = "down" if moved < 0 else "up"
             change = 20 * log10(after["mouthpiece_rms_pa"] / before["mouthpiece_rms_pa"])
             how = "weaker" if change < 0 else "stronger"
-            held = "" if after["lock"] is None else f", lock {after['lock']:.2f}"
+            held = "" if after["lock"] is None else f", {lock_words(after['lock'])}"
             return (
                 f"Lipped {abs(moved):.0f} cents {way} it is {abs(change):.1f} dB {how} in the "
                 f"mouthpiece{held}: {after['state']}."

@@ -113,10 +113,26 @@ def changed(before: dict, after: dict, change: dict) -> tuple[str, ...]:
             rivals = [k for group in groups if loc[1] in group for k in group]
             others = [_at(before, (loc[0], k)) for k in rivals]
             old = next((o for o in others if o is not None), None)
-        if old != new:
+        if _are_notes(old) and _are_notes(new) and len(old) == len(new):
+            sentences += _notes_changed(old, new)
+        elif old != new:
             was = "none" if old is None and isinstance(new, dict) else _words(old)
             sentences.append(f"{schema.dotted(loc)}: {was} -> {_words(new)}")
     return tuple(sentences)
+
+
+def _are_notes(value) -> bool:
+    return isinstance(value, list | tuple) and all(isinstance(row, dict) for row in value)
+
+
+def _notes_changed(old, new) -> list[str]:
+    """What is different in a phrase of as many notes, key by key: "note 1, valves: 2 -> 0"."""
+    return [
+        f"note {number}, {key}: {_words(a.get(key))} -> {_words(b.get(key))}"
+        for number, (a, b) in enumerate(zip(old, new, strict=True), 1)
+        for key in dict.fromkeys([*a, *b])
+        if a.get(key) != b.get(key)
+    ]
 
 
 def _leaves(table: dict, above: tuple = ()):

@@ -46,7 +46,11 @@ class Notes:
     def rows(self) -> list[dict]:
         gesture = self.performance.gesture
         if gesture.notes:
-            return [row for note in gesture.notes for row in self._phrase_rows(note)]
+            return [
+                {**row, "number": number}
+                for number, note in enumerate(gesture.notes, 1)
+                for row in self._phrase_rows(note)
+            ]
         samples = np.minimum((self.times * self.rate).astype(int), len(self.performance.mouth) - 1)
         held = spans(self.times, self.track, self.performance.tension[samples])
         return [
@@ -118,9 +122,17 @@ class Notes:
 
     def name_at(self, time) -> str:
         """Written name of what was heard nearest to `time` s."""
+        return note_names(self.performance.built, self.heard_at(time))["written"]
+
+    def heard_at(self, time) -> float:
+        """What was heard nearest to `time` s, in Hz."""
         heard = np.flatnonzero(np.isfinite(self.track))
         nearest = heard[np.argmin(np.abs(np.asarray(self.times)[heard] - time))]
-        return note_names(self.performance.built, float(self.track[nearest]))["written"]
+        return float(self.track[nearest])
+
+    def leap(self, before, after) -> float:
+        """Cents, without a sign, from what was heard at one time (s) to that at another."""
+        return abs(cents(self.heard_at(after), self.heard_at(before)))
 
     def _position(self, part, at, swept) -> float:
         if swept:
@@ -184,6 +196,8 @@ def jumps_of(rows, notes: Notes) -> list[dict]:
     for before, after in pairwise(rows):
         if after["start_s"] - before["end_s"] > ONE_JUMP or after["frequency_hz"] is None:
             continue
+        if notes.leap(before["end_s"], after["start_s"]) < lock.JUMP:
+            continue  # told apart by what the lips did: the pitch went on smoothly
         at = 0.5 * (before["end_s"] + after["start_s"])
         sample = min(int(at * rate), len(performance.mouth) - 1)
         jumps.append(

@@ -56,6 +56,7 @@ class LadderState:
     drain: np.ndarray  #: Pa2 samples of the last booked block: junctions, padded, then lines
     slide: Slide | None = None
     added: float = 0.0  #: samples that the slide added last
+    taps: tuple | None = None  #: delays of the lines' two taps in the last block
 
 
 @dataclass(kw_only=True)
@@ -74,7 +75,8 @@ class State(LadderState):
 @dataclass(frozen=True)
 class Block:
     """Controls of some samples, each array of shape (n,): mouth pressure in Pa, tension in Hz,
-    and how far the valves have gone from `lines_from` to `lines_to` (delays in samples).
+    and how far the valves have gone from `lines_from` to `lines_to` (delays in samples): `mix`,
+    0 to 1, in equal steps.
 
     `added`: samples that `slide` adds to its line, on top of those delays.  A state whose slide
     has moved holds it where it is in a block that says nothing of it.

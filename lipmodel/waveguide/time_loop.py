@@ -13,6 +13,7 @@ from lipmodel.waveguide.arrays import (
     shelf_ranges,
     tap_of,
 )
+from lipmodel.waveguide.fades import fade, hand_over
 from lipmodel.waveguide.ladder import Ladder
 from lipmodel.waveguide.state import Block, Horn, LoopOutput, State, start
 
@@ -50,18 +51,15 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> LoopOutput:
         raise ValueError("advance: mouth pressure must be finite and tension above 0")
     n = len(mouth)
     quality, thickness = _along(horn.lips, tension)
-    lines = range(len(ladder.line_cell))
     delays = ladder.delay[ladder.line_cell]
     from_ = delays if block.lines_from is None else block.lines_from
     to = from_ if block.lines_to is None else block.lines_to
     tap_a = line_taps(ladder, from_)
     tap_b = tap_a if block.lines_to is None else line_taps(ladder, to)
-    mix = np.zeros(n) if block.mix is None else np.ascontiguousarray(block.mix, float)
-    # a sample can be heard once from each tap: Schur's test bounds the energy by 1 + D/T
-    scale = np.ones(len(lines))
+    mix, scale = np.zeros(n), np.ones((len(from_), 0))
     if block.mix is not None and n:
-        travel = max(block.travel, n)
-        scale = 1 / np.sqrt(1 + np.abs(np.asarray(to) - np.asarray(from_)) / travel)
+        mix, scale = fade(block.mix, max(block.travel, n), np.asarray(to) - np.asarray(from_))
+    hand_over(state, from_, to)
     sliding, near, far, longest, added, gain = _sliding(ladder, state, block, from_, to, n)
     end_b, end_a = end_coefficients(ladder)
     traces = np.zeros((len(TRACES), n))

@@ -77,8 +77,8 @@ def test_notes_bend_far_below_before_they_jump(slots):
             assert row["bend_below_cents"] > 80
 
 
-@pytest.mark.parametrize("name", ["funnel", "mouthpiece"])
-def test_a_funnel_and_a_bare_mouthpiece_hold_nothing(name):
+@pytest.mark.parametrize("name", ["hailing_cone", "mouthpiece"])
+def test_a_hailing_cone_and_a_bare_mouthpiece_hold_nothing(name):
     peaks = [(r.n, r.frequency) for r in resonances(instruments.instrument(name), AIR)]
     rows = both_ways(name, 120.0, 850.0, lambda tension: 30.0 * tension, peaks)
     assert rows == {"up": [], "down": []}

@@ -33,7 +33,7 @@ def test_the_instruments_are_there():
         "trombone", "horn",
     }  # fmt: skip
     teaching = {
-        "bugle", "pipe", "hose", "cone", "funnel", "mouthpiece", "conical_0", "conical_25",
+        "bugle", "pipe", "hose", "cone", "hailing_cone", "mouthpiece", "conical_0", "conical_25",
         "conical_50", "conical_75", "conical_100", "trumpet_no_bell", "trumpet_gradual_bell",
         "trumpet_late_bell",
     }  # fmt: skip

@@ -40,7 +40,7 @@ def made(tmp_path_factory):
     what = scene(folder, last="[air]\ntemperature_c = 18.0\n[sound]\ndistance_m = 2.0\n")
     few = pytest.MonkeyPatch()  # a few of the page's tubes: each costs a second
     few.setattr("lipmodel.output.live.VALVES", ("0", "13"))
-    few.setattr("lipmodel.output.live.TUBES", ("funnel",))
+    few.setattr("lipmodel.output.live.TUBES", ("hailing_cone",))
     found = live_set(what)
     few.undo()
     title = 'Wednesday <script>alert("x")</script> & 🎺'
@@ -100,7 +100,7 @@ CASES = {  # instrument, keys, lips, breath in Pa, lip setting in Hz from and to
     "valves": ("trumpet", 'valves = "13"\n', "", 7e3, (230.0, 240.0)),
     "swing": ("trumpet", "", '[lips]\nmotion = "swing"\n', 9e3, (380.0, 380.0)),
     "lift": ("trumpet", "", '[lips]\nmotion = "lift"\n', 8e3, (440.0, 420.0)),
-    "a funnel": ("funnel", "", "", 9e3, (300.0, 330.0)),
+    "a hailing cone": ("hailing_cone", "", "", 9e3, (300.0, 330.0)),
     "a slide": ("trombone", "slide_position = 4.0\n", "", 4e3, (190.0, 195.0)),
 }
 

@@ -18,13 +18,13 @@ def test_instruments_are_listed_with_the_keys_of_the_contract(capsys):
         assert {"bore_mm", "pitched_in", "transposition_semitones"} <= set(row)
         assert row["kind"] in ("instrument", "teaching")
     by_name = {row["name"]: row for row in rows}
-    assert {"trumpet", "funnel", "pipe", "cone", "mouthpiece"} <= set(by_name)
+    assert {"trumpet", "hailing_cone", "pipe", "cone", "mouthpiece"} <= set(by_name)
     trumpet = by_name["trumpet"]
     assert (trumpet["valves"], trumpet["slide"], trumpet["pitched_in"]) == (3, False, "Bb")
     assert trumpet["transposition_semitones"] == -2
     assert trumpet["bore_mm"] == pytest.approx(11.66)
     assert 1.3 < trumpet["length_m"] < 1.5  # a B flat trumpet, common knowledge
-    assert by_name["funnel"]["valves"] == 0
+    assert by_name["hailing_cone"]["valves"] == 0
 
 
 def test_instruments_are_listed_for_people(capsys):
@@ -35,4 +35,4 @@ def test_instruments_are_listed_for_people(capsys):
     assert ["trombone", "School trombone (2.80 m, in C, slide)"] in rows
     starts = [line.index(row[1]) for line, row in zip(told.splitlines(), rows, strict=True)]
     assert len(set(starts)) == 1
-    assert "Kitchen funnel" in told
+    assert "Hailing cone" in told

@@ -51,7 +51,7 @@ def test_the_command_writes_and_tells(scene, tmp_path, capsys, monkeypatch):
 
 
 def test_a_bore_that_holds_nothing_only_glides(tmp_path, capsys):
-    changes = ('"trumpet"', '"funnel"'), ("[1.5, 8]", "[4, 6]"), ("rows = 4", "rows = 2")
+    changes = ('"trumpet"', '"hailing_cone"'), ("[1.5, 8]", "[4, 6]"), ("rows = 4", "rows = 2")
     path = written(tmp_path, *changes)
     assert main(["map", str(path), "--workers", "1", "--out", str(tmp_path / "out")]) == 0
     said = capsys.readouterr().out

@@ -108,7 +108,7 @@ def test_a_bore_file_is_taken_as_it_is(tmp_path, capsys):
     assert found["brassiness"] == pytest.approx(1.0)
 
 
-@pytest.mark.parametrize("name", ["mouthpiece", "funnel", "pipe", "cone"])
+@pytest.mark.parametrize("name", ["mouthpiece", "hailing_cone", "pipe", "cone"])
 def test_every_teaching_bore_has_resonances(capsys, name):
     found = answer(capsys, "resonances", name)
     assert len(found["series"][0]["resonances"]) >= 1

@@ -23,7 +23,7 @@ alone = takes.alone  # the same fixture
 full = takes.full  # the same fixture
 plain = takes.plain  # the same fixture
 
-FUNNEL = PLAIN.replace("trumpet", "funnel").replace("425.0", "300.0")
+HAILING_CONE = PLAIN.replace("trumpet", "hailing_cone").replace("425.0", "300.0")
 
 
 @pytest.fixture(scope="module")
@@ -372,8 +372,8 @@ def test_the_valves_lengthen_the_tube_that_a_note_is_compared_with(phrase):
     assert g4["partial"] == f4["partial"] == 3
 
 
-def test_on_a_funnel_the_lips_are_free(tmp_path):
-    (take,) = render(write(tmp_path, "funnel.toml", FUNNEL), tmp_path)
+def test_on_a_hailing_cone_the_lips_are_free(tmp_path):
+    (take,) = render(write(tmp_path, "hailing_cone.toml", HAILING_CONE), tmp_path)
     (note,) = take.report["notes"]
     assert note["state"] == "free"
     assert note["lock"] < 0.2

@@ -16,12 +16,12 @@ from lipmodel.waveguide.ladder import ladder_arrays, ladder_from_arrays
 
 place = own_cache.place  # the same fixture
 
-FUNNEL = instruments.instrument("funnel")
+HAILING_CONE = instruments.instrument("hailing_cone")
 
 
 @pytest.mark.parametrize("end", ["unflanged", "node"])
 def test_a_kept_ladder_is_the_ladder(place, end):
-    ladder = build_ladder(FUNNEL.replaced_end(end), AIR, 48_000.0)
+    ladder = build_ladder(HAILING_CONE.replaced_end(end), AIR, 48_000.0)
     store("ladder-x", ladder_arrays(ladder))
     again = ladder_from_arrays(load("ladder-x"))
     for name, value in ladder_arrays(ladder).items():
@@ -31,20 +31,20 @@ def test_a_kept_ladder_is_the_ladder(place, end):
 
 
 def test_kept_resonances_are_the_resonances(place):
-    first, second = kept_resonances(FUNNEL, AIR), kept_resonances(FUNNEL, AIR)
-    assert first == resonances(FUNNEL, AIR)
+    first, second = kept_resonances(HAILING_CONE, AIR), kept_resonances(HAILING_CONE, AIR)
+    assert first == resonances(HAILING_CONE, AIR)
     assert second == first
     assert len(list(place.glob("resonances-*.npz"))) == 1
 
 
 def test_another_bore_air_or_rate_has_another_key():
     keys = {
-        key_of("ladder", FUNNEL, AIR, 48_000.0),
-        key_of("ladder", FUNNEL, AIR, 44_100.0),
-        key_of("ladder", FUNNEL, Air.at(22.1), 48_000.0),
-        key_of("ladder", FUNNEL.replaced_end("closed"), AIR, 48_000.0),
-        key_of("ladder", Bore(FUNNEL.x, FUNNEL.radius * 1.001), AIR, 48_000.0),
-        key_of("resonances", FUNNEL, AIR, 48_000.0),
+        key_of("ladder", HAILING_CONE, AIR, 48_000.0),
+        key_of("ladder", HAILING_CONE, AIR, 44_100.0),
+        key_of("ladder", HAILING_CONE, Air.at(22.1), 48_000.0),
+        key_of("ladder", HAILING_CONE.replaced_end("closed"), AIR, 48_000.0),
+        key_of("ladder", Bore(HAILING_CONE.x, HAILING_CONE.radius * 1.001), AIR, 48_000.0),
+        key_of("resonances", HAILING_CONE, AIR, 48_000.0),
     }
     assert len(keys) == 6
 
@@ -55,7 +55,7 @@ def test_a_folder_that_cannot_be_made_is_only_slower(tmp_path, monkeypatch):
     monkeypatch.setenv("LIPMODEL_CACHE", str(file / "below"))
     store("x", {"a": np.arange(3)})
     assert load("x") is None
-    assert kept_resonances(FUNNEL, AIR)
+    assert kept_resonances(HAILING_CONE, AIR)
 
 
 @pytest.mark.parametrize(
@@ -63,10 +63,10 @@ def test_a_folder_that_cannot_be_made_is_only_slower(tmp_path, monkeypatch):
 )
 def test_kept_arrays_of_another_form_are_made_anew(tmp_path, monkeypatch, arrays):
     monkeypatch.setenv("LIPMODEL_CACHE", str(tmp_path))
-    right = kept_resonances(FUNNEL, AIR)
+    right = kept_resonances(HAILING_CONE, AIR)
     (path,) = tmp_path.glob("resonances-*.npz")
     store(path.stem, arrays)
-    assert kept_resonances(FUNNEL, AIR) == right
+    assert kept_resonances(HAILING_CONE, AIR) == right
     assert load(path.stem)["rows"].shape == (len(right), 3)
     np.savez(path, **arrays)  # and without a digest
-    assert kept_resonances(FUNNEL, AIR) == right
+    assert kept_resonances(HAILING_CONE, AIR) == right

@@ -283,7 +283,7 @@ def test_nothing_leaves_an_end_that_lets_nothing_out(loud, end):
         passage.passage(loud.built.horn.ladder, loud.built.bore.replaced_end(end), AIR)
 
 
-@pytest.mark.parametrize("name", ["mouthpiece", "funnel", "pipe"])
+@pytest.mark.parametrize("name", ["mouthpiece", "hailing_cone", "pipe"])
 def test_every_kind_of_bore_has_a_way_out(name, tmp_path):
     path = tmp_path / "x.toml"
     path.write_text(f'[instrument]\nname = "{name}"\n[player]\ntension_hz = 300.0\npressure_kpa = '

@@ -24,7 +24,8 @@ LESSON = ROOT / "scenes" / "lesson" / "lesson.toml"
 PLAYED = ("locked", "snap")  # scenes of the lesson whose notes are kept, to be played again
 PICTURES = {  # in the gallery: (command, scene, picture it makes)
     "slots.png": ("render", "slots", "slots/picture.png"),
-    "funnel.png": ("render", "funnel", "funnel/picture.png"),
+    "mouthpiece.png": ("render", "mouthpiece", "mouthpiece/picture.png"),
+    "hailing_cone.png": ("render", "hailing_cone", "hailing_cone/picture.png"),
     "shapes.png": ("render", "shapes", "shapes/bores.png"),
     "mirror.png": ("render", "mirror", "mirror/mirror.png"),
     "staircase.png": ("slots", "slots", "slots-slots/picture.png"),

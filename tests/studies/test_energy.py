@@ -87,7 +87,7 @@ def behind_the_throat(balance):
     return balance.radiated / (balance.into_bore - balance.throat)
 
 
-@pytest.mark.parametrize("name", ["trumpet", "funnel", "hose"])
+@pytest.mark.parametrize("name", ["trumpet", "hailing_cone", "hose"])
 def test_the_books_of_a_note_close(held, name):
     for balance in random_notes(held, name, 3):
         closes(balance)

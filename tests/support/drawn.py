@@ -145,7 +145,7 @@ def scenes(draw):
     """(text of a scene, text of the bore file bore.toml that it names, or "")."""
     built_in = draw(st.integers(0, 4)) == 0
     bore = "" if built_in else draw(bores())
-    name = draw(st.sampled_from(["trumpet", "trombone", "horn", "tuba", "funnel", "pipe"]))
+    name = draw(st.sampled_from(["trumpet", "trombone", "horn", "tuba", "hailing_cone", "pipe"]))
     marked = "slide = true" in bore
     length = draw(st.floats(0.05, 0.3))
     instrument = {"name": name} if built_in else {"bore": "bore.toml"}

@@ -10,7 +10,7 @@ from lipmodel.waveguide.fit import build_ladder, ladder_reflectance
 from lipmodel.waveguide.impulse_response import waveguide_reflection
 
 
-@pytest.mark.parametrize("name", ["trumpet", "funnel", "mouthpiece"])
+@pytest.mark.parametrize("name", ["trumpet", "hailing_cone", "mouthpiece"])
 def test_the_time_loop_answers_as_its_filters_say(name):
     bore = instruments.instrument(name)
     size = 32768

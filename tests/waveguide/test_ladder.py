@@ -14,7 +14,7 @@ from lipmodel.waveguide.ladder import _seats, line_tap, shelf_cells, start_ladde
 
 
 @pytest.mark.parametrize("dense", [False, True])
-@pytest.mark.parametrize("name", ["trumpet", "funnel", "tuba", "horn", "mouthpiece"])
+@pytest.mark.parametrize("name", ["trumpet", "hailing_cone", "tuba", "horn", "mouthpiece"])
 def test_the_throats_junction_has_no_shelf(name, dense):
     # its loss is added behind the shelves; and each other cell's shelf sits at one junction only
     ladder = start_ladder(instruments.instrument(name), AIR, RATE, dense=dense)

@@ -27,7 +27,7 @@ def track(report, start=0.0, end=np.inf):
 
 
 def test_the_scenes_are_there():
-    assert {"note", "slots", "funnel", "bend"} <= set(IDS)
+    assert {"note", "slots", "hailing_cone", "bend"} <= set(IDS)
 
 
 @pytest.mark.parametrize("path", SCENES, ids=IDS)
@@ -75,8 +75,8 @@ def test_the_sweep_says_how_often_it_jumped(played):
     assert any(f"jumped {jumps} times" in s for s in report["sentences"]), report["sentences"]
 
 
-def test_the_funnel_glides_and_holds_nothing(played):
-    report = played("funnel")
+def test_the_hailing_cone_glides_and_holds_nothing(played):
+    report = played("hailing_cone")
     for note in report["notes"]:
         assert note["state"] == "free"
         assert note["lock"] < 0.2

@@ -87,14 +87,14 @@ def test_a_deep_cup_is_darker(played):
 
 @pytest.mark.slow
 @pytest.mark.slow
-def test_one_tune_locks_on_horns_and_hose_and_not_on_the_funnel(played):
+def test_one_tune_locks_on_horns_and_hose_and_not_on_the_hailing_cone(played):
     names = ("one_tune", "one_tune-cornet", "one_tune-euphonium")
     for name in names:
         locks = [n["lock"] for n in played(name, "one_tune")["notes"]]
         assert np.median([v for v in locks if v is not None]) > LOCKED, name
-    funnel = played("one_tune-funnel", "one_tune")["notes"]
-    assert all(n["lock"] is None or n["lock"] < 0.35 for n in funnel)
-    for note, other in zip(funnel, played("one_tune")["notes"], strict=True):
+    cone_of_card = played("one_tune-hailing-cone", "one_tune")["notes"]
+    assert all(n["lock"] is None or n["lock"] < 0.35 for n in cone_of_card)
+    for note, other in zip(cone_of_card, played("one_tune")["notes"], strict=True):
         assert abs(cents(note["frequency_hz"], other["frequency_hz"])) < 6
 
 
@@ -114,7 +114,7 @@ def test_the_pedal_stands_on_the_resonances_above(played, out):
 
 @pytest.mark.slow
 def test_a_wrong_bell_moves_the_notes(played, out):
-    names = ("bells", "bells-no-bell", "bells-opens-too-gradually", "bells-opens-too-late")
+    names = ("bells", "bells-no-bell", "bells-opens-early", "bells-opens-late")
     reports = {name: played(name, "bells") for name in names}
     second = {name: r["resonances"][1]["frequency_hz"] for name, r in reports.items()}
     # without its bell the tube is shorter: its second resonance is far above

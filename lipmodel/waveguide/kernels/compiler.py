@@ -2,21 +2,41 @@
 
 import os
 import tempfile
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from numba import config, njit
 
 try:
-    from lipmodel.waveguide.kernels.own_cache import OwnCache
+    from lipmodel.waveguide.kernels.own_cache import OwnCache, listeners
 except (ImportError, AttributeError, TypeError):  # a numba with other insides
-    OwnCache = None  # compiled in each process, and slower; the same sound
+    OwnCache, listeners = None, []  # compiled in each process, and slower; the same sound
 
 # No reference counts (nothing is allocated, and counting costs 5 ns a time); helpers are written
 # into the loop, since as calls they cost three times what they compute.  No fastmath: results
 # must not differ between machines.
 OUTER = {"error_model": "numpy"} | ({"_nrt": False, "noalias": True} if OwnCache else {})
 INNER = {**OUTER, "inline": "always"}
+
+
+@contextmanager
+def when_compiling(tell):
+    """`tell` is called, once, if something has to be compiled in here; without files of compiled
+    code, at once."""
+    told = []
+
+    def once():
+        if not told:
+            told.append(True)
+            tell()
+
+    if OwnCache is None:
+        once()
+    listeners.append(once)
+    try:
+        yield
+    finally:
+        listeners.remove(once)
 
 
 def compiled(**options):

@@ -19,13 +19,13 @@ def _read(buffers, m, way, at, tap, which, old):
 
 
 @compiled(**INNER)
-def line(buffers, m, way, at, tap_a, tap_b, mix, scale, poles, memory, old):
+def line(buffers, m, way, at, tap_a, tap_b, fading, mix, scale, poles, memory, old):
     """(6) one way through a line; `tap` = whole, allpass, five shelf weights.
 
     Returns the wave before and after its losses.
     """
     before = _read(buffers, m, way, at, tap_a, 0, old)
-    if scale != 1.0:
+    if fading:
         other = _read(buffers, m, way, at, tap_b, 1, old)
         before = scale * ((1.0 - mix) * before + mix * other)
     lost = 0.0
@@ -61,7 +61,8 @@ def read_between(buffers, m, way, at, delay):
 
 @compiled(**INNER)
 def moving_line(
-    buffers, m, way, at, near, added, gain, share, tap_a, tap_b, far, mix, scale, poles, memory
+    buffers, m, way, at, near, added, gain, share, tap_a, tap_b, far, fading, mix, scale, poles,
+    memory,
 ):  # fmt: skip
     """(6) for the line of a moving slide, which adds `added` samples to `near` (valves from, to).
 
@@ -69,7 +70,7 @@ def moving_line(
     `share` of the way from those of the taps to those of `far`.
     """
     before = read_between(buffers, m, way, at, near[0] + added)
-    if scale != 1.0:
+    if fading:
         other = read_between(buffers, m, way, at, near[1] + added)
         before = scale * ((1.0 - mix) * before + mix * other)
     before *= gain
@@ -92,7 +93,11 @@ def cross_lines(
         cell = line_cell[m]
         buffers[m, 0, at] = right[r + cell]
         buffers[m, 1, at] = left[l + cell]
-        out, right[r + cell] = line(buffers, m, 0, at, tap, tap, 0.0, 1.0, poles, memory, old)
-        back, left[l + cell] = line(buffers, m, 1, at, tap, tap, 0.0, 1.0, poles, memory, old)
+        out, right[r + cell] = line(
+            buffers, m, 0, at, tap, tap, False, 0.0, 1.0, poles, memory, old
+        )
+        back, left[l + cell] = line(
+            buffers, m, 1, at, tap, tap, False, 0.0, 1.0, poles, memory, old
+        )
         if drain is not None:
             drain[padded + m] += out**2 - right[r + cell] ** 2 + back**2 - left[l + cell] ** 2

@@ -20,6 +20,7 @@ from numba.core.options import TargetOptions
 # a dozen junctions.
 CPUTargetOptions.noalias = TargetOptions.Mapping("noalias")
 DIGEST = 32  # bytes of SHA-256
+listeners: list = []  # called when something has to be compiled
 
 
 class _Files(IndexDataCacheFile):
@@ -70,3 +71,11 @@ class OwnCache(FunctionCache):
         super().__init__(function)
         stamp = self._impl.locator.get_source_stamp()
         self._cache_file = _Files(self._cache_path, self._impl.filename_base, stamp)
+
+    def load_overload(self, signature, target):
+        """The code kept for these types; None, told to who listens, where there is none yet."""
+        code = super().load_overload(signature, target)
+        if code is None:
+            for tell in listeners:
+                tell()
+        return code

@@ -148,6 +148,8 @@ def advance(
     throat, throat_law: junction with a loss and no shelf, or -1, and its law (`_throat`)
     station, station_mix: junction (-1: the lips) where the wave towards the open end is noted,
     not the throat's, and the shares in it of what arrives there from both sides, (2,)
+    mix, fade_scale: how far lines have faded from one tap to the other, and what they are scaled
+    by meanwhile, (m, samples), or (m, 0) where nothing fades
     Fills pressure (Pa), flow (m3/s), opening (m2) at the lips, the waves (Pa) at the last cell's
     far end and the wave entering at the station.
     """
@@ -157,6 +159,7 @@ def advance(
     zc = 1.0 / admittance[0]
     r, l, at = place[0], place[1], place[2]
     mask = buffers.shape[2] - 1
+    fading = fade_scale.shape[1] > 0
     for t in range(mouth.shape[0]):
         arriving = left[l]
         leaving = right[r + n - 1]
@@ -223,24 +226,25 @@ def advance(
         at = (at + 1) & mask
         for m in range(line_cell.shape[0]):
             cell = line_cell[m]
+            scale = fade_scale[m, t] if fading else 1.0
             buffers[m, 0, at] = right[r + cell]
             buffers[m, 1, at] = left[l + cell]
             if m == sliding:
                 came, right[r + cell] = moving_line(
                     buffers, m, 0, at, near, added[t], gain[t], added[t] / longest,
-                    tap_a, tap_b, far, mix[t], fade_scale[m], poles, line_memory,
+                    tap_a, tap_b, far, fading, mix[t], scale, poles, line_memory,
                 )  # fmt: skip
                 back, left[l + cell] = moving_line(
                     buffers, m, 1, at, near, added[t], gain[t], added[t] / longest,
-                    tap_a, tap_b, far, mix[t], fade_scale[m], poles, line_memory,
+                    tap_a, tap_b, far, fading, mix[t], scale, poles, line_memory,
                 )  # fmt: skip
             else:
                 came, right[r + cell] = line(
-                    buffers, m, 0, at, tap_a, tap_b, mix[t], fade_scale[m], poles,
+                    buffers, m, 0, at, tap_a, tap_b, fading, mix[t], scale, poles,
                     line_memory, line_old,
                 )  # fmt: skip
                 back, left[l + cell] = line(
-                    buffers, m, 1, at, tap_a, tap_b, mix[t], fade_scale[m], poles,
+                    buffers, m, 1, at, tap_a, tap_b, fading, mix[t], scale, poles,
                     line_memory, line_old,
                 )  # fmt: skip
             if drain is not None:
