@@ -78,6 +78,12 @@ class Note(TypedDict):
     number: NotRequired[int]
 
 
+class Heard(TypedDict):
+    start_s: float
+    end_s: float
+    frequency_hz: float
+
+
 class Level(TypedDict):
     level: str
     lufs: Number
@@ -235,6 +241,7 @@ class TakeReport(TypedDict):
     slide: Slide | None
     pitch: Pitch
     notes: list[Note]
+    heard: NotRequired[list[Heard]]
     energy: Energy
     steepening: Steepening | None
     jumps: list[Jump]

@@ -30,7 +30,8 @@ def sentences(report: Report) -> list[str]:
         return [*source_sentences(report), *_level(report)]
     result = [_played(report)]
     if report["notes"]:
-        more = (_went(report), _held(report), _lipped(report), _energy(report), _steep(report))
+        tell = (_went, _octave, _held, _lipped, _energy, _steep)
+        more = [one(report) for one in tell]
         result += [s for s in more if s]
     return result + _unbooked(report) + _level(report)
 
@@ -106,6 +107,18 @@ def lock_words(lock: float) -> str:
 
 def _times(number: int) -> str:
     return "once" if number == 1 else f"{number} times"
+
+
+def _octave(report) -> str:
+    rows = report.get("heard")
+    if not rows:
+        return ""
+    each = [f"from {r['start_s']:.1f} to {r['end_s']:.1f} s" for r in rows[:FEW_JUMPS]]
+    more = " and later" if len(rows) > FEW_JUMPS else ""
+    return (
+        f"Every second swing of the lips differs {' and '.join(each)}{more}: there it is heard an "
+        f"octave lower than drawn, at {rows[0]['frequency_hz']:.0f} Hz."
+    )
 
 
 def _held(report) -> str:
