@@ -78,7 +78,7 @@ class Note(TypedDict):
     number: NotRequired[int]
 
 
-class Heard(TypedDict):
+class OctaveLow(TypedDict):
     start_s: float
     end_s: float
     frequency_hz: float
@@ -241,7 +241,7 @@ class TakeReport(TypedDict):
     slide: Slide | None
     pitch: Pitch
     notes: list[Note]
-    heard: NotRequired[list[Heard]]
+    heard: NotRequired[list[OctaveLow]]
     energy: Energy
     steepening: Steepening | None
     jumps: list[Jump]
