@@ -7,6 +7,7 @@ from lipmodel.commands import target
 from lipmodel.commands.progress import TIME_LEFT, bar
 from lipmodel.files import folders
 from lipmodel.output.background import BackgroundWriter
+from lipmodel.output.pages.care import cautions
 
 
 def run(args) -> int:
@@ -24,6 +25,8 @@ def _run(args, clip: Path, writer) -> int:
     folders.write_bytes(clip, data)
     for sentence in report["sentences"]:
         print(re.sub(r" \(\w+\.png\)", "", sentence))  # pictures that are not kept
+    for caution in cautions(report):
+        print(caution)
     size = "1080 x 1920" if args.upright else "1920 x 1080"
     print(f"Wrote {clip}: {report['length_s']:g} s, {size}, {len(data) / 1e6:.1f} MB")
     return 0

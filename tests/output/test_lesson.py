@@ -17,8 +17,8 @@ from support.small_lesson import data_of
 
 from lipmodel.output import lesson as lessons
 from lipmodel.output.lesson import lesson_of, read_take
+from lipmodel.output.pages.care import START_LOW
 from lipmodel.output.pages.lesson.page import HERE, SCRIPTS, lesson_page
-from lipmodel.output.pages.listen import START_LOW
 from lipmodel.output.pictures.image_file import figure_bytes
 from lipmodel.output.pictures.style import new_figure
 from lipmodel.output.render import Take

@@ -8,7 +8,8 @@ import pytest
 from support import sample_report as sample
 from support.page_reader import Reader
 
-from lipmodel.output.pages.listen import GLOSSARY, MOST_ROWS, START_LOW, listen_page
+from lipmodel.output.pages.care import START_LOW
+from lipmodel.output.pages.listen import GLOSSARY, MOST_ROWS, listen_page
 from lipmodel.output.pages.why import why_page
 from lipmodel.units import signed_cents
 

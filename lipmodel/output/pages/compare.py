@@ -2,8 +2,8 @@
 
 from html import escape
 
+from lipmodel.output.pages import care
 from lipmodel.output.pages.html import data_url, page
-from lipmodel.output.pages.listen import LOUD, START_LOW
 from lipmodel.units import MINUS
 
 POLICY = (
@@ -22,7 +22,7 @@ def compare_page(document: dict, sounds, picture_png: bytes) -> str:
     parts = [
         f"<h1><bdi>{escape(title)}</bdi></h1>",
         f"<p>{escape(lead)}</p>" if lead else "",
-        f'<div class="care"><p>{START_LOW}</p>{_loud(rows)}</div>',
+        care.box(care.of_all(map(_as_report, rows))),
         *(
             _sound(n, row, sound)
             for n, (row, sound) in enumerate(zip(rows, sounds, strict=True), 1)
@@ -40,19 +40,14 @@ def compare_page(document: dict, sounds, picture_png: bytes) -> str:
     return page(title, "\n".join(part for part in parts if part), POLICY)
 
 
+def _as_report(row: dict) -> dict:
+    """What the cautions need of a sound."""
+    level = {"laf_max_db": row["laf_max_db"]}
+    return {"inputs": row["inputs"], "level": level, "source": row["inputs"].get("source")}
+
+
 def _list(sentences) -> str:
     return "<ul>\n" + "\n".join(f"<li>{escape(s)}</li>" for s in sentences) + "\n</ul>\n"
-
-
-def _loud(rows) -> str:
-    loudest = max((row["laf_max_db"] or 0.0 for row in rows), default=0.0)
-    if not loudest > LOUD:
-        return ""
-    return (
-        f"<p>As played the loudest reaches {loudest:.0f} dB(A) at the listener. Protect your "
-        f"hearing near real instruments: the recommended limit is {LOUD:.0f} dB(A) for 8 hours a "
-        "day (NIOSH), and much less time for anything louder.</p>"
-    )
 
 
 def _sound(number: int, row: dict, sound: bytes) -> str:

@@ -3,14 +3,13 @@
 import base64
 from html import escape
 
+from lipmodel.output.pages.care import box, cautions, place
 from lipmodel.output.pages.html import page
 from lipmodel.output.source_sentences import source_seen
 from lipmodel.output.wording import heading, name_first
 from lipmodel.units import MINUS, signed_cents
 
 MOST_ROWS = 24  # notes in the table
-LOUD = 85.0  # dB(A), NIOSH's recommended limit for 8 hours a day (NIOSH 98-126, 1998)
-START_LOW = "Start with the volume low, above all on headphones."
 GLOSSARY = (
     ("resonance", "a peak of the air column: a frequency at which it answers strongly."),
     ("partial", "the register a player names by number: the note held near that resonance."),
@@ -105,7 +104,7 @@ def _sound(report, sound, mime, title) -> str:
     if beside:
         label += f", {_text(sound)}: keep that file beside this page"
     return (
-        f'<div class="care">{"".join(f"<p>{_text(s)}</p>" for s in cautions(report))}</div>\n'
+        f"{box(cautions(report))}\n"
         f'<p id="sound">{label}</p>\n'
         f'<audio controls preload="metadata" aria-labelledby="sound" title="{_text(title)}" '
         f'src="{_text(sound) if beside else _data(sound, mime)}"></audio>'
@@ -114,27 +113,6 @@ def _sound(report, sound, mime, title) -> str:
 
 def _data(content: bytes, mime: str) -> str:
     return f"data:{_text(mime)};base64,{base64.b64encode(content).decode('ascii')}"
-
-
-def cautions(report) -> list[str]:
-    """What to say before a sound is played: start low, and protect hearing where it is loud."""
-    loudest = (report.get("level") or {}).get("laf_max_db")
-    if loudest is None or not loudest > LOUD:
-        return [START_LOW]
-    return [
-        START_LOW,
-        f"{_place(report)} the real instrument would reach {loudest:.0f} dB(A). Protect your "
-        f"hearing: the recommended limit is {LOUD:.0f} dB(A) for 8 hours a day (NIOSH), and much "
-        "less time for anything louder.",
-    ]
-
-
-def _place(report) -> str:
-    """Where the listener is, as the start of a sentence."""
-    if report.get("level", {}).get("place") == "player":
-        return "At the player's own ear"
-    distance = report.get("inputs", {}).get("sound", {}).get("distance_m")
-    return "At the listener" if distance is None else f"At {distance:g} m from the open end"
 
 
 def _picture(report, picture_png) -> str:
@@ -215,7 +193,7 @@ def _levels(report) -> list[str]:
         sentences.append(f"The sound file has a loudness of {loudness} LUFS.")
     if level.get("spl_db") is not None:
         sentences.append(
-            f"{_place(report)} the loudest second reaches {level['spl_db']:.1f} dB SPL, unweighted."
+            f"{place(report)} the loudest second reaches {level['spl_db']:.1f} dB SPL, unweighted."
         )
     if level.get("laf_max_db") is not None:
         sentences.append(f"The loudest moment there reaches {level['laf_max_db']:.1f} dB(A).")

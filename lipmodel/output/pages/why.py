@@ -3,8 +3,8 @@
 import base64
 from html import escape
 
+from lipmodel.output.pages.care import CHILDREN, START_LOW, box
 from lipmodel.output.pages.html import page
-from lipmodel.output.pages.listen import START_LOW
 from lipmodel.units import signed_cents
 
 LABELS = {"as_held": "As it is held, no slide pulled", "remedy": "With what helps best"}
@@ -26,7 +26,7 @@ def why_page(document: dict, sounds: dict, mime: str, remedy: str = "") -> str:
     first, *others = document["sentences"]
     parts = [f"<h1>{escape(title)}</h1>", f'<p class="ask">{escape(first)}</p>']
     if sounds:
-        parts.append(f'<h2>Listen</h2>\n<div class="care"><p>{START_LOW}</p></div>')
+        parts.append(f"<h2>Listen</h2>\n{box([START_LOW, CHILDREN])}")
     for key, data in sounds.items():
         label = LABELS[key] + (f": {remedy}" if key == "remedy" and remedy else "")
         source = f"data:{mime};base64,{base64.b64encode(data).decode('ascii')}"

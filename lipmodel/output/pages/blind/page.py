@@ -4,8 +4,8 @@ import base64
 from html import escape
 from pathlib import Path
 
+from lipmodel.output.pages.care import CHILDREN, START_LOW
 from lipmodel.output.pages.html import page
-from lipmodel.output.pages.listen import START_LOW
 from lipmodel.output.pages.security import policy, script_json
 
 HERE = Path(__file__).parent
@@ -52,7 +52,7 @@ def _setup(rows) -> str:
 <p>In every trial X is the same sound as A or as B. Say which. All sounds are equally loud, and
 start together; switch as often as you like.</p>
 <div class="care"><p>{START_LOW} Set the volume with the sound below: it begins very softly.</p>
-</div>
+<p>{CHILDREN}</p></div>
 <div class="row">{_button("check", "Set the volume")}
 <label>Volume <input type="range" id="volume" min="0" max="1" step="0.02" value="0.4"></label>
 </div>

@@ -8,6 +8,7 @@ import base64
 from html import escape
 from pathlib import Path
 
+from lipmodel.output.pages.care import CHILDREN, START_LOW, box
 from lipmodel.output.pages.html import page
 from lipmodel.output.pages.lesson.parts import (
     extra_pictures,
@@ -17,7 +18,7 @@ from lipmodel.output.pages.lesson.parts import (
     question,
     tube_part,
 )
-from lipmodel.output.pages.listen import GLOSSARY, START_LOW
+from lipmodel.output.pages.listen import GLOSSARY
 from lipmodel.output.pages.security import policy, script_json
 
 HERE = Path(__file__).parent
@@ -76,7 +77,7 @@ def _start(document, sections) -> str:
     return (
         f'<section class="slide" id="start">\n<h1>{_isolated(document["title"])}</h1>\n'
         f'<div class="intro">{intro}</div>\n'
-        f'<div class="care"><p>{START_LOW}</p></div>\n{links}\n'
+        f"{box([START_LOW, CHILDREN])}\n{links}\n"
         '<noscript><p class="failed">Sounds can be played here; cursors, map and animation need '
         "JavaScript.</p></noscript>\n</section>"
     )

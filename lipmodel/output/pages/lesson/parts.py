@@ -2,8 +2,9 @@
 
 from html import escape
 
+from lipmodel.output.pages.care import CHILDREN, START_LOW, box, cautions
 from lipmodel.output.pages.html import data_url
-from lipmodel.output.pages.listen import cautions, seen_in_words
+from lipmodel.output.pages.listen import seen_in_words
 from lipmodel.units import MINUS, signed_cents
 
 MOST_ROWS = 10
@@ -57,8 +58,8 @@ def player(number: int, take: dict, title: str, label: str) -> str:
     if kept:
         words = escape("; ".join(kept))
         changed = f'<p class="changed">Changed: {words}. All else was held.</p>'
-    warned = "".join(f"<p>{escape(text)}</p>" for text in cautions(report)[1:])
-    care = f'<div class="care">{warned}</div>' if warned else ""
+    # the page itself begins with what every sound needs
+    care = box([text for text in cautions(report) if text not in (START_LOW, CHILDREN)])
     length = f"{report['length_s']:.2f}"
     level = take["curves"]["kind"] == "level"
     caption = (

@@ -1,11 +1,14 @@
 """Every word of the live page, in one table that can be translated."""
 
+from lipmodel.output.pages.care import CHILDREN, START_LOW
+
 WORDS = {
     "title": "The live horn",
     "intro": "Move across the field to set the lips, up for more breath, and hold to blow. The "
     "horn answers at once: the note waits in a slot, then jumps.",
-    "care": "Start with the volume low, above all on headphones: a real horn played like this is "
-    "loud. Rest your ears; children's ears need lower limits.",
+    "care": f"{START_LOW} A real horn played like this is loud: rest your ears. {CHILDREN} "
+    "On a real horn do not blow as hard as the field allows: it can make one dizzy or faint and "
+    "harms lips and ears; leave limits to a qualified teacher.",
     "start": "Start the horn",
     "stop": "Stop",
     "volume": "Volume",
