@@ -61,8 +61,8 @@ def _written(pressure) -> list[float]:
 def _loud(report, loudest) -> str:
     return (
         f"{place(report)} the real instrument would reach {loudest:.0f} dB(A). Protect your "
-        f"hearing: the recommended limit is {LOUD:.0f} dB(A) for 8 hours a day (NIOSH), and much less time for "
-        "anything louder."
+        f"hearing: the recommended limit is {LOUD:.0f} dB(A) for 8 hours a day (NIOSH), and much "
+        "less time for anything louder."
     )
 
 
