@@ -65,7 +65,7 @@ def _meant(text: str) -> str:
     here = GERMAN.get(name)
     if latin:
         here = LATIN.get(latin[1], latin[1].upper()) + latin[2]
-    if here is None or (octave is None and not (latin and latin[1] in LATIN or name in GERMAN)):
+    if here is None or (octave is None and latin and latin[1] not in LATIN):
         return ""
     told = "" if octave else " (with its octave)"
     meant = f'; did you mean "{here}{octave or 4}"{told}?'
