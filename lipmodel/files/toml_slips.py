@@ -38,8 +38,7 @@ PLACE = re.compile(r"(.*) \(at (?:line (\d+), column (\d+)|end of document)\)", 
 def not_text(path, data: bytes, error: UnicodeDecodeError) -> str:
     """Sentence and excerpt for a file that is no UTF-8."""
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        first = data[:400].decode("utf-16", "replace").split("\n")[0]
-        return _told(path, 1, "UTF-16 text; save the file as UTF-8", first, 0)
+        return _of_two_bytes(path, data[:400].decode("utf-16", "replace"))
     begin = data.rfind(b"\n", 0, error.start) + 1
     good = data[begin : error.start].decode("utf-8-sig", "replace")
     rest = data[error.start :].split(b"\n", 1)[0].decode("cp1252", "replace")
@@ -50,8 +49,14 @@ def not_text(path, data: bytes, error: UnicodeDecodeError) -> str:
     return _told(path, number, what, good + rest, len(good))
 
 
+def _of_two_bytes(path, first: str) -> str:
+    return _told(path, 1, "UTF-16 text; save the file as UTF-8", first.split("\n")[0], 0)
+
+
 def not_toml(path, text: str, error: tomllib.TOMLDecodeError) -> str:
     """Sentence and excerpt for text that is no TOML, with the cure where there is one."""
+    if text[:2].count("\0") == 1:  # without a mark, every other byte is nought
+        return _of_two_bytes(path, text[:400].replace("\0", ""))
     lines = text.replace("\r\n", "\n").split("\n")
     what, number, column = _place(str(error), lines)
     if number is None:

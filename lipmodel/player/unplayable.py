@@ -7,6 +7,7 @@ from lipmodel.bore.bore_file import BoreFile
 from lipmodel.bore.valves import has_mark, title_of, valve_numbers
 from lipmodel.errors import SceneError
 from lipmodel.player import fingering
+from lipmodel.player.breakpoints import Breakpoints
 from lipmodel.player.build import scene_bore, shift
 from lipmodel.player.fingering_options import ALL_SEMITONES, lowest_by, spoken
 from lipmodel.player.plan import sounding_frequency
@@ -23,24 +24,27 @@ def unplayable(scene: Scene) -> list[str]:
     """
     told, refused = {}, {}
     notes = scene.phrase() if scene.player is not None and scene.player.notes else ()
+    held = [(p, None) for p in _positions(scene.instrument.slide_position)]
     for note in notes:
+        told[_no_way(scene, note)] = None
+        held += [(p, note.valves.replace("auto", "0")) for p in _positions(note.slide_position)]
         try:
             sounding_frequency(scene, note)
-            for position in _positions(note):
-                scene_bore(scene, scene.spec(), position, note.valves.replace("auto", "0"))
         except SceneError as error:
             refused |= dict.fromkeys(error.problems)
-        told[_no_way(scene, note)] = None
+    for position, valves in dict.fromkeys(held):
+        try:
+            scene_bore(scene, scene.spec(), position, valves)
+        except SceneError as error:
+            refused |= dict.fromkeys(error.problems)
     if refused:
         raise SceneError(tuple(refused))
     return [sentence for sentence in told if sentence]
 
 
-def _positions(note) -> list[float]:
-    given = note.slide_position
-    if given is None:
-        return [1.0]
-    return [p for _, p in given] if isinstance(given, tuple) else [given]
+def _positions(given) -> list[float]:
+    """Slide positions of a key: a number, breakpoints, or nothing."""
+    return [1.0] if given is None else list(Breakpoints.of(given).values)
 
 
 def _no_way(scene: Scene, note) -> str:
@@ -51,9 +55,11 @@ def _no_way(scene: Scene, note) -> str:
     ways = _ways(spec, semitone)
     if not ways:
         near = min((s for s in range(128) if _ways(spec, s)), key=lambda s: abs(s - semitone))
+        name = note_name(near - shift(scene), scene.notes.spelling)
+        how = "slide position" if has_mark(spec, "slide") else "fingering"
         return (
-            f"note {note.note}: no way to hold {title_of(spec)} gives it; the nearest is "
-            f"{note_name(near - shift(scene), scene.notes.spelling)}"
+            f"note {note.note}: no {how} of {title_of(spec)} gives it, the nearest is {name}; "
+            "whether the lips alone reach it, only a render tells"
         )
     if note.valves in ("auto", *ways) or note.bend_cents or has_mark(spec, "slide"):
         return ""
