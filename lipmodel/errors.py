@@ -16,7 +16,8 @@ class LipmodelError(Exception):
 class SceneError(LipmodelError):
     """One or more problems in what the user wrote, all at once.
 
-    `problems` is a tuple of one-line sentences: file, key, value, what is allowed.
+    `problems` is a tuple of one-line sentences: file, key, value, what is allowed.  A file that
+    cannot be read as text or TOML adds two indented lines: its own line, and a caret.
     """
 
     def __init__(self, problems: str | list[str] | tuple[str, ...]):

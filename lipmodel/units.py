@@ -20,6 +20,13 @@ NAMES = {
     "sharps": ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"),
 }
 NOTE = re.compile(r"([A-Ha-h])([b♭#♯]?)(-?\d)")
+LATIN = dict(zip(("do", "re", "mi", "fa", "sol", "la", "si"), "CDEFGAB", strict=True))
+GERMAN = {f"{c}is": f"{c.upper()}#" for c in "cdefgab"} | {
+    f"{c}es": f"{c.upper()}b" for c in "cdfg"
+}
+GERMAN |= {"h": "B", "hb": "Bb", "his": "B#", "hes": "Bb", "es": "Eb", "as": "Ab"}
+SPOKEN = {" sharp": "#", " flat": "b", "-sharp": "#", "-flat": "b", "♯": "#", "♭": "b", "é": "e"}
+LONGEST_NAME = 20  # letters
 MINUS = "\N{MINUS SIGN}"
 
 
@@ -35,19 +42,36 @@ def parse_note(text: str) -> int:
     """
     match = NOTE.fullmatch(str(text).strip())
     allowed = 'expected a note such as "C4", "Bb3" or "F#5"'
-    if not match:
-        raise ValueError(allowed)
+    if not match or match[1] in "Hh":
+        raise ValueError(allowed + _meant(str(text)))
     letter, accidental, octave = match.groups()
-    if letter in "Hh":
-        raise ValueError(
-            f'{allowed}; "H" is not used here: write "B" for B natural, "Bb" for B flat'
-        )
     if letter.islower():
         raise ValueError(f'{allowed}; write the letter as a capital: "{letter.upper()}"')
     number = 12 * (int(octave) + 1) + STEPS[letter] + ACCIDENTALS[accidental]
     if not 0 <= number <= 127:
         raise ValueError('expected a note from "C-1" to "G9"')
     return number
+
+
+def _meant(text: str) -> str:
+    """What a note's name in German, Latin or in words means here; "" where it is none."""
+    written = text.strip().lower()
+    if len(written) > LONGEST_NAME:
+        return ""
+    for word, sign in SPOKEN.items():
+        written = written.replace(word, sign)
+    name, octave = re.fullmatch(r"(.*?)\s*(-?\d)?", written, re.S).groups()
+    latin = re.fullmatch(rf"({'|'.join(LATIN)}|[a-g](?=[#b]))([#b]?)", name)
+    here = GERMAN.get(name)
+    if latin:
+        here = LATIN.get(latin[1], latin[1].upper()) + latin[2]
+    if here is None or (octave is None and latin and latin[1] not in LATIN):
+        return ""
+    told = "" if octave else " (with its octave)"
+    meant = f'; did you mean "{here}{octave or 4}"{told}?'
+    if name.startswith("h"):
+        return f'; "H" is not used here: write "B" for B natural, "Bb" for B flat{meant}'
+    return meant if latin else f'{meant} "B" is B natural here, "Bb" is B flat'
 
 
 def note_name(semitone: int, spelling: str = "flats") -> str:

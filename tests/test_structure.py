@@ -41,7 +41,7 @@ ONLY = {  # of a package, these modules alone
 }
 ONLY_IN = {  # outside library: its home, a module or a package
     "numba": {"waveguide.kernels"},
-    "tomllib": {"files.toml"},
+    "tomllib": {"files.toml", "files.toml_slips"},
     "soundfile": {"files.audio"},
     "matplotlib": {"output.pictures"},
     "PIL": {"output.pictures"},

@@ -37,7 +37,8 @@ NOTES = {
     "G9": (127, 12543.854),
 }
 ALLOWED = 'expected a note such as "C4", "Bb3" or "F#5"'
-NO_H = '; "H" is not used here: write "B" for B natural, "Bb" for B flat'
+NO_H = '; "H" is not used here: write "B" for B natural, "Bb" for B flat; did you mean '
+B_HERE = ' "B" is B natural here, "Bb" is B flat'
 BAD_NOTES = {
     "": ALLOWED,
     "C": ALLOWED,
@@ -45,13 +46,24 @@ BAD_NOTES = {
     "C44": ALLOWED,
     "Cbb4": ALLOWED,
     "C##4": ALLOWED,
-    "do": ALLOWED,
+    "do": ALLOWED + '; did you mean "C4" (with its octave)?',
     "C 4": ALLOWED,
     "C4 D4": ALLOWED,
     "C--1": ALLOWED,
-    "H4": ALLOWED + NO_H,
-    "h3": ALLOWED + NO_H,
-    "Hb3": ALLOWED + NO_H,
+    "H4": ALLOWED + NO_H + '"B4"?',
+    "h3": ALLOWED + NO_H + '"B3"?',
+    "Hb3": ALLOWED + NO_H + '"Bb3"?',
+    "His3": ALLOWED + NO_H + '"B#3"?',
+    "Cis4": ALLOWED + '; did you mean "C#4"?' + B_HERE,
+    "Es4": ALLOWED + '; did you mean "Eb4"?' + B_HERE,
+    "as3": ALLOWED + '; did you mean "Ab3"?' + B_HERE,
+    "Fis": ALLOWED + '; did you mean "F#4" (with its octave)?' + B_HERE,
+    "Ré4": ALLOWED + '; did you mean "D4"?',
+    "Sib3": ALLOWED + '; did you mean "Bb3"?',
+    "fa#4": ALLOWED + '; did you mean "F#4"?',
+    "B flat 3": ALLOWED + '; did you mean "Bb3"?',
+    "C-sharp 4": ALLOWED + '; did you mean "C#4"?',
+    "do" + 30 * " " + "4": ALLOWED,
     "c4": ALLOWED + '; write the letter as a capital: "C"',
     "bb3": ALLOWED + '; write the letter as a capital: "B"',
     "Cb-1": 'expected a note from "C-1" to "G9"',

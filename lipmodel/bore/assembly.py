@@ -1,6 +1,7 @@
 """Bore files: read and checked, their parts changed, and made into a `Bore` in metres."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -8,7 +9,7 @@ from lipmodel.bore import obstacles, shapes
 from lipmodel.bore.bore_file import BoreFile, read_bore_file
 from lipmodel.bore.geometry import Bore
 from lipmodel.bore.geometry import Section as Stretch
-from lipmodel.bore.sections import Cylinder, Mouthpiece, Points
+from lipmodel.bore.sections import Cylinder, Mouthpiece, Points, ends_mm
 from lipmodel.bore.valves import has_mark, slide_length, title_of, valve_numbers, valve_set
 from lipmodel.errors import SceneError
 from lipmodel.units import MM
@@ -157,6 +158,23 @@ def read_bore(path) -> Bore:
     >>> read_bore("hose.toml").length  # doctest: +SKIP
     """
     return to_bore(read_bore_file(path))
+
+
+def narrow_bells(spec: BoreFile) -> list[str]:
+    """Sentences about a section named bell, or a last one that is no cylinder, that ends narrower
+    than the tube before it: a point that slipped."""
+    found = []
+    for i, (before, section) in enumerate(pairwise(spec.section), 2):
+        last = i == len(spec.section) and section.shape != "cylinder"
+        (start, end, key), wide = ends_mm(section), ends_mm(before)[1]
+        wide = max(wide, start)
+        if end < wide and (last or section.name == "bell"):
+            ten = f"; {10 * end:.1f} mm?" if 10 * end > wide else ""
+            found.append(
+                f'section[{i}].{key} = {end:.10g} ("{section.label}"): narrower than the tube '
+                f"before it, {wide:.10g} mm{ten}"
+            )
+    return found
 
 
 def junctions(bore: Bore) -> list[str]:

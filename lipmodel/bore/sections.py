@@ -121,7 +121,8 @@ class Bessel(Cone):
     def rules(cls, data, place):
         start, end = data.get("start_diameter_mm"), data.get("end_diameter_mm")
         if schema.is_number(start) and schema.is_number(end) and not end > start:
-            allowed = f"expected more than the start's {start:g} mm; a bessel horn widens"
+            ten = f"; {10 * end:.1f} mm?" if 10 * end > start else ""
+            allowed = f"expected more than the start's {start:g} mm; a bessel horn widens{ten}"
             return [Problem(("end_diameter_mm",), end, allowed)]
         return []
 
@@ -197,3 +198,15 @@ def section_length_mm(section: Section) -> float:
     if isinstance(section, Points):
         return section.points_mm[-1][0]
     return section.length_mm
+
+
+def ends_mm(section: Section) -> tuple[float, float, str]:
+    """Diameters of a section at its start and end, mm, and the key that holds the latter."""
+    if isinstance(section, Mouthpiece):
+        end = "backbore_end_diameter_mm"
+        return section.rim_diameter_mm, section.backbore_end_diameter_mm, end
+    if isinstance(section, Points):
+        return section.points_mm[0][1], section.points_mm[-1][1], "points_mm"
+    if isinstance(section, Cylinder):
+        return section.diameter_mm, section.diameter_mm, "diameter_mm"
+    return section.start_diameter_mm, section.end_diameter_mm, "end_diameter_mm"

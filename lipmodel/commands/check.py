@@ -3,9 +3,10 @@
 import sys
 
 from lipmodel.bore import assembly
+from lipmodel.bore.bore_file import BoreFile, read_bore_file
 from lipmodel.errors import LipmodelError
 from lipmodel.files import toml
-from lipmodel.player.build import scene_bore
+from lipmodel.player.unplayable import unplayable
 from lipmodel.scene.lesson import is_lesson, read_lesson
 from lipmodel.scene.scene import read_scene
 
@@ -26,19 +27,27 @@ def _check(path):
     if is_lesson(data):
         _check_lesson(path)
         return
-    if "section" in data:
-        bore = assembly.read_bore(path)
-        print(f"{path}: bore file, {bore.length * 1e3:.1f} mm, {bore.volume * 1e6:.1f} ml")
-    else:
-        scene = read_scene(path)
-        for variant in scene.variants:
-            scene_bore(variant.scene, variant.scene.spec())
-        bore = assembly.to_bore(scene.spec())
-        more = len(scene.variants) - 1
-        what = f" and {more} variant{'s' if more > 1 else ''}" if more else ""
-        print(f"{path}: scene{what}, {scene.sound.length_s:g} s")
-    for sentence in assembly.junctions(bore):
+    spec, told = _bore(path) if "section" in data else _scene(path)
+    junctions = assembly.junctions(assembly.to_bore(spec))
+    for sentence in [*told, *assembly.narrow_bells(spec), *junctions]:
         print(f"  {sentence}")
+
+
+def _bore(path) -> tuple[BoreFile, list[str]]:
+    spec = read_bore_file(path)
+    bore = assembly.to_bore(spec)
+    print(f"{path}: bore file, {bore.length * 1e3:.1f} mm, {bore.volume * 1e6:.1f} ml")
+    return spec, []
+
+
+def _scene(path) -> tuple[BoreFile, list[str]]:
+    """What a scene is blown on, and sentences about its notes, those of the variants too."""
+    scene = read_scene(path)
+    told = [sentence for variant in scene.variants for sentence in unplayable(variant.scene)]
+    more = len(scene.variants) - 1
+    what = f" and {more} variant{'s' if more > 1 else ''}" if more else ""
+    print(f"{path}: scene{what}, {scene.sound.length_s:g} s")
+    return scene.spec(), list(dict.fromkeys(told))
 
 
 def _check_lesson(path):

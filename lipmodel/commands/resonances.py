@@ -27,6 +27,11 @@ def run(args) -> int:
     if args.json:
         print(tables.json_text(document), end="")
         return 0
+    scene = found.instrument.scene
+    if scene is not None and len(scene.variants) > 1:
+        names = [variant.name for variant in scene.variants[1:]]
+        count = f"{len(names)} variant{'s' if len(names) > 1 else ''}"
+        print(f"{scene.path}: as written; the scene has {count}: {', '.join(names)}")
     for one in document["series"]:
         _print(found.instrument, one, len(document["series"]) > 1)
     if args.out:

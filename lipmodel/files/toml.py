@@ -4,6 +4,7 @@ import re
 import tomllib
 
 from lipmodel.errors import SceneError
+from lipmodel.files import toml_slips
 from lipmodel.files.paths import LARGEST_FILE, read_bytes
 
 DEEPEST = 20  # tables in tables; a scene has five
@@ -12,7 +13,8 @@ CHAIN = re.compile(r"""(?<![\w-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ 
 
 
 def load(path) -> dict:
-    """The tables of a TOML file; SceneError, one line naming the file, if that fails."""
+    """The tables of a TOML file; SceneError, a line naming the file and the place, if that
+    fails; the line of the file itself and a caret may follow."""
     data = read_bytes(path, LARGEST_FILE, "a TOML file")
     try:
         # -sig: some editors put a byte order mark first
@@ -22,9 +24,9 @@ def load(path) -> dict:
         tables = tomllib.loads(written)
         _refuse_deep(tables)
     except UnicodeDecodeError as error:
-        raise SceneError(f"{path}: not UTF-8 text at byte {error.start + 1}") from error
+        raise SceneError(toml_slips.not_text(path, data, error)) from error
     except tomllib.TOMLDecodeError as error:
-        raise SceneError(f"{path}: not TOML {_at_line(str(error))}") from error
+        raise SceneError(toml_slips.not_toml(path, written, error)) from error
     except RecursionError as error:
         raise SceneError(f"{path}: not TOML: nested too deeply") from error
     except ValueError as error:
@@ -42,11 +44,3 @@ def _refuse_deep(tables):
         if not level:
             return
     raise RecursionError
-
-
-def _at_line(message: str) -> str:
-    match = re.fullmatch(r"(.*) \(at (?:line (\d+), column \d+|end of document)\)", message, re.S)
-    if not match:
-        return f": {message}"
-    what = match[1][:1].lower() + match[1][1:]
-    return f"at line {match[2]}: {what}" if match[2] else f"at the end of the file: {what}"

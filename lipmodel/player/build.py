@@ -58,8 +58,13 @@ class Built:
 
     def sounding(self, name: str) -> int:
         """Sounding semitone number of a note as the scene writes it."""
-        written = self.scene.notes.read_as == "written"
-        return parse_note(name) + (self.transposition if written else 0)
+        return parse_note(name) + shift(self.scene)
+
+
+def shift(scene: Scene) -> int:
+    """Semitones from a note as the scene writes it to what sounds."""
+    written = scene.notes.read_as == "written"
+    return (scene.spec().transposition_semitones or 0) if written else 0
 
 
 def room_air(scene: Scene, celsius: float | None = None) -> Air | AirColumn:

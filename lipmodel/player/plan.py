@@ -13,12 +13,12 @@ from lipmodel.bore.valves import has_mark
 from lipmodel.errors import SceneError
 from lipmodel.player import articulation, embouchure, fingering
 from lipmodel.player.breakpoints import Breakpoints
-from lipmodel.player.build import Built, note_pressure
+from lipmodel.player.build import Built, note_pressure, shift
 from lipmodel.player.cached import kept_resonances
 from lipmodel.player.gesture import STILL, VALVE_TRAVEL, Gesture, PlannedNote
 from lipmodel.player.slide import along, note_slide, phrase_motion, scene_motion, travel_time
 from lipmodel.player.tubing import held_bore, lines_for, slide_tube, valve_tube
-from lipmodel.units import KPA, cents, nearest_note, note_frequency, note_name
+from lipmodel.units import KPA, cents, nearest_note, note_frequency, note_name, parse_note
 
 LOWEST, HIGHEST = 25.0, 1800.0  # Hz, of notes that lips are set for
 HARDER = (1.0, 1.1, 1.2, 1.3, 1.45, 1.6)  # times the pressure of a marking, until a note speaks
@@ -49,16 +49,21 @@ def _with_lips(built: Built, note: PlannedNote, written, known: dict) -> Planned
     return replace(note, follow=_followed_column(built, note))
 
 
-def planned(built: Built, note) -> PlannedNote:
-    """A note of the scene as it will be played, its lips not set yet."""
-    a4 = built.scene.notes.a4_hz
-    semitone = built.sounding(note.note)
-    frequency = note_frequency(semitone, a4)
+def sounding_frequency(scene, note) -> float:
+    """Hz of a note of the scene; SceneError where no lips are set for it."""
+    frequency = note_frequency(parse_note(note.note) + shift(scene), scene.notes.a4_hz)
     if not LOWEST <= frequency <= HIGHEST:
         raise SceneError(
-            f"{built.scene.path}: note {note.note} sounds at {frequency:.0f} Hz: "
+            f"{scene.path}: note {note.note} sounds at {frequency:.0f} Hz: "
             f"expected a note that sounds from {LOWEST:g} to {HIGHEST:g} Hz"
         )
+    return frequency
+
+
+def planned(built: Built, note) -> PlannedNote:
+    """A note of the scene as it will be played, its lips not set yet."""
+    semitone = built.sounding(note.note)
+    frequency = sounding_frequency(built.scene, note)
     valves = note.valves
     if valves == "auto":
         way = fingering.usual(built.spec, semitone)

@@ -112,7 +112,7 @@ def test_no_file_brings_a_traceback(tmp_path, capsys, command, content):
     assert main(argv) == 2
     told = capsys.readouterr()
     assert told.out == ""
-    assert told.err.startswith(f"{path}: ")
+    assert told.err.startswith(f"{path}:")
     assert "Traceback" not in told.err
     assert [p.name for p in tmp_path.iterdir()] == ["odd.toml"]
 

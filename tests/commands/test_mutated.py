@@ -3,6 +3,7 @@
 import contextlib
 import io
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -47,12 +48,16 @@ def run(argv) -> tuple[int, list[str], str]:
 
 
 def in_words(code, lines, names, most=schema.MOST_TOLD + 1):
-    """Exit 0 without a complaint, or 2 with one-line sentences that name a file."""
+    """Exit 0 without a complaint, or 2 with one-line sentences that name a file; of one that is
+    no TOML the line is shown, and a caret."""
     assert code in (0, 2)
     assert bool(lines) == (code == 2)
-    assert len(lines) <= most
+    sentences = [line for line in lines if not line.startswith("    ")]
+    assert len(sentences) <= most
+    assert len(lines) <= 3 * len(sentences)
+    for line in sentences:
+        assert re.sub(r":\d+: ", ": ", line).startswith(tuple(f"{n}: " for n in names)), line
     for line in lines:
-        assert line.startswith(tuple(f"{n}: " for n in names)), line
         assert len(line) < 1000
         assert all(c.isprintable() for c in line), line
 

@@ -1,5 +1,6 @@
 """The built-in instruments and parts: bore files beside this module, read when asked for."""
 
+import re
 from dataclasses import asdict, dataclass
 from functools import cache
 from pathlib import Path
@@ -11,6 +12,16 @@ from lipmodel.bore.valves import has_mark, valve_numbers
 from lipmodel.errors import SceneError
 from lipmodel.files.schema import did_you_mean, one_of, quoted
 
+LONGEST_NAME = 60  # letters that are looked at for what is meant
+CALLED = {  # what else an instrument is called
+    "alto_horn": "tenor_horn",
+    "posaune": "trombone",
+    "sackbut": "trombone",
+    "waldhorn": "horn",
+    "sousaphone": "tuba",
+    "trompete": "trumpet",
+    "kornett": "cornet",
+}
 FOLDER = Path(__file__).parent
 
 
@@ -63,7 +74,13 @@ def instrument(name: str, valves="0", slide_position: float = 1.0) -> Bore:
 
 def unknown(name: str, known) -> str:
     """What is allowed instead of `name`: the list, and the nearest."""
-    return f"expected {one_of(known)}{did_you_mean(name, known)}" if known else "none is built in"
+    if not known:
+        return "none is built in"
+    words = re.sub(r"[\s-]+", "_", name[:LONGEST_NAME].strip().lower())
+    last = words.rpartition("_")[2]
+    meant = next((w for w in (words, CALLED.get(words), last) if w in known), None)
+    near = f"; did you mean {meant}?" if meant else did_you_mean(name, known)
+    return f"expected {one_of(known)}{near}"
 
 
 @dataclass(frozen=True)
