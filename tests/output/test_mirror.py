@@ -14,7 +14,7 @@ SCENES = Path(__file__).resolve().parents[2] / "scenes"
 def test_the_scene_tells_all_its_bells_and_draws_them():
     found = mirror(read_scene(SCENES / "mirror.toml"))
     names = [m["name"] for m in found["members"]]
-    assert names == ["School trumpet", "gradual", "late", "no bell", "hailing_cone"]
+    assert names == ["School trumpet", "gradual", "late", "no bell", "hailing cone"]
     good, gradual, late, bare, _ = found["members"]
     at = found["curve_hz"].index(1200.0)
     assert gradual["reflected"][at] < good["reflected"][at] < late["reflected"][at]

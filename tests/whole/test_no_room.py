@@ -27,6 +27,8 @@ from support.processes import (
 
 from lipmodel.files import folders
 
+COMPILING = "compiling the time loop (about half a minute) ...\n"
+
 pytestmark = [
     pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs /proc"),
     pytest.mark.slow,  # real processes without room
@@ -155,14 +157,13 @@ def test_a_full_disk_is_told_in_one_line(place, small_disk, argv):
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["lesson", "compare", "bundle"])
-def test_no_room_for_scratch_files_is_told(place, small_disk, name):
+def test_what_stays_in_memory_needs_no_room_for_scratch_files(place, small_disk, name):
     fill(small_disk, 16_384)
-    argv = (*WRITERS[name][:-1], "out.html" if name == "lesson" else "out.zip")
-    code, _, told = ran(place, *argv, env={"TMPDIR": str(small_disk)})
-    assert code == 2
-    # a lesson tells one line for each of its two scenes
-    line = r"\S+: cannot be written \(No space left on device\); nothing was left .*\n"
-    assert re.fullmatch(rf"({line}){{{2 if name == 'lesson' else 1}}}(no cell.*\n)?", told), told
+    target = "out.html" if name == "lesson" else "out.zip"
+    argv = (*WRITERS[name][:-1], target)
+    code, said, told = ran(place, *argv, env={"TMPDIR": str(small_disk)})
+    assert (code, told.replace(COMPILING, "")) == (0, "")
+    assert target in said
     assert hidden(small_disk) == []
 
 
@@ -175,9 +176,9 @@ def test_without_a_home_and_with_nowhere_to_keep_anything_it_is_only_slower(plac
     (place / "cache").write_text("in the way")
     env = {"PYTHONPATH": str(package.parent), "HOME": "/proc/nothing", "LIPMODEL_CACHE": ""}
     env |= {"XDG_CACHE_HOME": str(place / "cache"), "NUMBA_CACHE_DIR": "", "MPLCONFIGDIR": ""}
-    for argv in (RENDER, RENDER, SWEPT, WALK):
+    for argv, expected in ((RENDER, COMPILING), (RENDER, ""), (SWEPT, ""), (WALK, "")):
         code, _, told = ran(place, *argv, env=env)
-        assert (code, told) == (0, "")
+        assert (code, told) == (0, expected)
     assert list((place / "tmp").rglob("*.nbc"))
     shutil.rmtree(place / "tmp" / f"lipmodel-{os.getuid()}")
     (place / "tmp" / f"lipmodel-{os.getuid()}").write_text("in the way")
@@ -200,6 +201,6 @@ def test_damaged_caches_are_made_anew(place):
             whole[draw.randrange(len(whole))] ^= 0xFF
         path.write_bytes(whole[: draw.choice([len(whole), len(whole) // 2, 0])])
     code, _, told = ran(place, *RENDER, env=env)
-    assert (code, told) == (0, "")
+    assert (code, told) == (0, COMPILING)
     assert (place / "renders" / "note" / "sound.wav").read_bytes() == report
     assert ran(place, *RENDER, env=env)[::2] == (0, "")
