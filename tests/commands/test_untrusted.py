@@ -392,6 +392,7 @@ def shown_as_text(page: str):
 TITLED = f"title = '{HOSTILE}'\nlisten_for = '{HOSTILE}'\nask = '{HOSTILE}'\nanswer = '{HOSTILE}'\n"
 
 
+@pytest.mark.slow
 def test_no_page_of_a_render_runs_a_text_of_its_scene(harbour):
     Path("scene.toml").write_text(TITLED + TRUMPET + f"[[variant]]\nname = '{HOSTILE[:50]}'\n"
                                   "air.temperature_c = 30\n")  # fmt: skip
@@ -410,6 +411,7 @@ def test_no_page_of_bores_runs_a_text_of_its_file(harbour):
     shown_as_text(Path("out/chart.html").read_text())
 
 
+@pytest.mark.slow
 def test_no_blind_page_runs_a_text_of_its_scene(harbour):
     two = TRUMPET + f"[[variant]]\nname = '{HOSTILE[:50]}'\nair.temperature_c = 30\n"
     Path("scene.toml").write_text(TITLED + two.replace("0.1", "0.5"))

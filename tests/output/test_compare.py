@@ -12,6 +12,8 @@ from support.page_reader import Reader
 from lipmodel.files import tables
 from lipmodel.output.compare import compare
 
+pytestmark = pytest.mark.slow  # whole comparisons
+
 
 def test_the_sounds_written_are_equally_loud_and_long(compared):
     document = document_of(compared)

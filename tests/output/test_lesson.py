@@ -28,6 +28,8 @@ from lipmodel.scene.scene import read_scene
 from lipmodel.studies import map_cells, map_sounds
 from lipmodel.system.progress import Progress
 
+pytestmark = pytest.mark.slow  # a whole lesson
+
 COUNT = 3  # scenes of the short lesson
 
 

@@ -38,6 +38,7 @@ def heard_of(name, pascal_per_hz, sweep):
     return octave_low(times, track, done.radiated_pressure, done.built.rate), times, track
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["hailing_cone", "mouthpiece"])
 @pytest.mark.parametrize("pascal_per_hz", [18.0, 22.0])
 def test_lips_that_nothing_holds_glide_without_an_octave_and_without_a_leap(name, pascal_per_hz):

@@ -76,7 +76,10 @@ def test_ladders_of_random_bores_are_in_tune(seed):
     assert np.abs(ladder_reflectance(ladder, every)).max() <= 1
 
 
-@pytest.mark.parametrize("seed", [1, 6, 12, 18])
+SEEDS = [1, *(pytest.param(seed, marks=pytest.mark.slow) for seed in (6, 12, 18))]
+
+
+@pytest.mark.parametrize("seed", SEEDS)
 def test_ladders_of_hard_random_bores_are_in_tune(seed):
     # among them bores whose mean areas start 500 cents away (6, 12, 18)
     cents, decibels = misses(random_bore(seed))

@@ -6,6 +6,8 @@ from reference.make_features import SCENES, features, known, moved, name_of, sce
 
 from lipmodel.output.render import render
 
+pytestmark = pytest.mark.slow  # scenes from end to end
+
 TABLE = known()
 # the whole takes minutes; these are short and between them use notes, a sweep and a source
 QUICK = ("note", "pop", "bend")
