@@ -19,8 +19,8 @@ os.environ.setdefault("LIPMODEL_TEST_CACHE", tempfile.mkdtemp(prefix="lipmodel-t
 os.environ["LIPMODEL_CACHE"] = os.environ["LIPMODEL_TEST_CACHE"]
 
 
-# what is begun in the background ignores Ctrl-C, or with nohup the end of its terminal, and so would
-# what the tests begin
+# what is begun in the background ignores Ctrl-C, with nohup the end of its terminal too, and so
+# would what the tests begin
 with suppress(ValueError):  # not in the first thread
     hangup = getattr(signal, "SIGHUP", signal.SIGTERM)
     for number, usual in ((signal.SIGINT, signal.default_int_handler), (hangup, signal.SIG_DFL)):
