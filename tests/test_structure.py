@@ -4,6 +4,7 @@ import ast
 import importlib
 import subprocess
 import sys
+from functools import cache
 from graphlib import TopologicalSorter
 from pathlib import Path
 
@@ -70,6 +71,7 @@ MODULES = {name_of(path): path for path in PACKAGE.rglob("*.py")}
 NAMED = sorted(MODULES.keys() - {"", "__main__"})
 
 
+@cache
 def imports(path: Path) -> set[str]:
     """Full names of what a module imports, inside functions too."""
     found = set()

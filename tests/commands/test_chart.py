@@ -182,6 +182,7 @@ def test_a_pipe_has_its_resonances_only(capsys):
     assert re.search(r"-\s+not on this instrument\n", capsys.readouterr().out)
 
 
+@pytest.mark.slow
 def test_a_slide_is_put_where_the_note_is_in_tune(capsys, slide):
     path = slide()
     found, spec = answer(capsys, "chart", str(path)), read_bore_file(path)
@@ -234,6 +235,7 @@ def test_a_bore_file_without_a_compass_gets_its_lowest_to_its_eighth(capsys, sli
     assert (notes[0]["sounding"], notes[-1]["sounding"]) == ("E2", "Bb4")
 
 
+@pytest.mark.slow
 def test_a_scene_brings_tuning_pitch_and_spelling(capsys, tmp_path):
     path = tmp_path / "scene.toml"
     path.write_text(

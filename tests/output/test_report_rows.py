@@ -8,6 +8,7 @@ from support.slides import column, lips, played, report_rows
 from lipmodel.output import report_rows as rows_of_report
 
 
+@pytest.mark.slow
 def test_the_report_follows_a_slide_under_held_lips(tmp_path):
     run = played(tmp_path, lips("[[0.4, 1], [1.6, 1.8]]", length=1.8))
     (row,) = report_rows(run)
