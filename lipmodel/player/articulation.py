@@ -7,53 +7,86 @@ source, except where a line says otherwise.
 import numpy as np
 
 from lipmodel.player.breakpoints import Breakpoints
+from lipmodel.player.joins import CLOSES, OPENS, PUSH, PUSHED
 from lipmodel.player.short_note import ATTACK, FROM_ABOVE, SETTLING
 
 # s from no breath to all of it.  plain: the calibrated player's; tongued: the tongue opens on full
 # pressure, which sinks a little as the air begins to flow; breath: no tongue at all
 ATTACKS = {"plain": ATTACK, "tongued": 0.004, "breath": 0.15}
-SURGE, SETTLED = 1.15, 0.05  # times the pressure behind the tongue; s until it is the note's own
+SURGE, ACCENT = 1.15, 1.4  # times the note's pressure, behind the tongue
+SETTLED = 0.05  # s until it is the note's own
 VIBRATO_AFTER = 0.3  # s after the attack
 VIBRATO_POINTS = 16  # breakpoints a wave
 FLUTTER_HZ = 8.0  # breath drifts evenly up to here and ever less above
 
 
-def breath(note) -> list:
-    """Breakpoints (s, Pa) of the mouth pressure of one note."""
-    end = note.end - note.quiet
+def breath(note, after=None) -> list:
+    """Breakpoints (s, Pa) of the mouth pressure of one note; `after`: the join of the next."""
+    end = note.end - (note.quiet if after is None else 0.0)
     span = end - note.start
-    rise = min(ATTACKS[note.attack], span / 4)
-    release = min(note.release, span / 4)
-    points = [(note.start, 0.0), (note.start + rise, note.pressure.at(rise))]
-    if note.attack == "tongued":
-        settled = min(SETTLED, span / 3)
-        points[1] = (points[1][0], SURGE * points[1][1])
-        points.append((note.start + settled, note.pressure.at(settled)))
+    points = _begun(note, span)
+    release = min(note.release if after is None else after.closes, span / 4)
     begun = points[-1][0] - note.start
     points += [(note.start + t, p) for t, p in note.pressure.points if begun < t < span - release]
-    points.append((end - release, note.pressure.at(span - release)))
+    last = note.pressure.at(span - release)
+    points.append((end - release, last))
     if note.vibrato is not None and note.vibrato.by == "breath":
         share = note.vibrato.depth_percent / 100
         points = _waved(note, points, lambda wave: 1 + share * wave)
-    return [*points, (end, 0.0)]
+    if after is None:
+        return [*points, (end, 0.0)]
+    if after.kind == "slur":
+        return points
+    return [*points, (end - release + CLOSES, after.share * last)]
 
 
-def lips(note) -> list:
-    """Breakpoints (s, Hz) of the lip setting of one note: it comes from above, follows bends,
-    slide and vibrato."""
+def _begun(note, span) -> list:
+    """Breakpoints of the breath until the note is itself: from nothing, or from what the tongue
+    left of it."""
+    start = note.start + note.late
+    join = note.join
+    if join is not None and join.kind == "slur":
+        pressed = join.share * note.pressure.at(0.0)
+        settled = note.pressure.at(PUSHED)
+        points = [(note.start - PUSH, pressed), (note.start, pressed)]
+        return [*points, (note.start + min(PUSHED, span / 3), settled)]
+    if join is None:
+        rise = min(ATTACKS[note.attack], span / 4)
+        points = [(start, 0.0)]
+    else:
+        start -= join.early
+        rise = OPENS
+        points = [(start, join.share * note.pressure.at(0.0))]
+    points.append((start + rise, note.surge * note.pressure.at(rise)))
+    if note.surge != 1.0:
+        settled = min(SETTLED, span / 3)
+        points.append((note.start + settled, note.pressure.at(settled)))
+    return points
+
+
+def surge(attack: str, articulation: str) -> float:
+    """Times the breath of the note at which it begins."""
+    if articulation == "accent":
+        return ACCENT
+    return SURGE if "tongued" in (attack, articulation) else 1.0
+
+
+def lips(note, after=None) -> list:
+    """Breakpoints (s, Hz) of the lip setting of one note: it comes from above, or from the note
+    before, and follows bends, slide and vibrato; `after`: the join of the next."""
     span = note.end - note.start
     release = min(note.release, span / 4)
     first = note.settings[0]
-    points = [
-        (note.start, FROM_ABOVE * first),
-        (note.start + min(SETTLING, span / 3), first),
-    ]
+    beyond = FROM_ABOVE if note.join is None else note.join.beyond
+    points = [(note.start, beyond * first)]
+    points.append((note.start + min(SETTLING, span / 3), first))
+    leaves = release / 2 if after is None else min(after.lips_leave, span / 3)
     points += [
         (note.start + time, setting)
-        for time, setting in zip(note.bends.times, note.settings, strict=True)
-        if SETTLING < time < span - release
+        for time, setting in zip(note.lip_times, note.settings, strict=True)
+        if SETTLING < time < span - leaves
     ]
-    points.append((note.end - release / 2, note.settings[-1]))
+    points.append((note.end - leaves, note.setting_at(span - leaves)))
     if note.follow.moves:
         points = _following(note, points)
     if note.vibrato is None or note.vibrato.by != "lips":

@@ -169,6 +169,8 @@ def note_pressure(built: Built, note, frequency: float) -> Breakpoints:
     """Mouth pressure of a note in Pa, from the note's start."""
     if note.pressure_kpa is None:
         dynamic = note.dynamic or built.scene.player.dynamic
-        marked = DYNAMICS[dynamic] * built.horn.lips.threshold_per_hz * frequency
-        return Breakpoints.of(marked)
+        begins = built.horn.lips.threshold_per_hz * frequency
+        if isinstance(dynamic, str):
+            return Breakpoints.of(DYNAMICS[dynamic] * begins)
+        return Breakpoints.of([(time, DYNAMICS[word] * begins) for time, word in dynamic])
     return Breakpoints.of(note.pressure_kpa).scaled(KPA)

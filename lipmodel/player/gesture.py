@@ -6,10 +6,12 @@ import numpy as np
 
 from lipmodel.player import embouchure
 from lipmodel.player.breakpoints import Breakpoints
+from lipmodel.player.joins import Join
 from lipmodel.player.slide import Motion
 from lipmodel.scene.player import Vibrato
 
 VALVE_TRAVEL = 0.035  # s, of a valve from up to down
+SWELL_SETTINGS = 4  # moments of a swelled note at which the lips are set
 LONGEST_NOTE_MEASURED = 0.5  # s
 
 
@@ -29,9 +31,12 @@ class PlannedNote:
     valves: str
     lines: np.ndarray
     bends: Breakpoints  #: cents
-    settings: tuple[float, ...] = ()  #: tension at every bend point
+    settings: tuple[float, ...] = ()  #: tension at every one of lip_times
     slope: float = embouchure.SLOPE
-    attack: str = "plain"
+    attack: str = "plain"  #: how it begins out of silence
+    join: Join | None = None  #: how it begins out of the note before
+    late: float = 0.0  #: s after its time at which the breath comes
+    surge: float = 1.0  #: times its breath at which it begins
     release: float = 0.03  #: s, in which the breath falls at the end
     vibrato: Vibrato | None = None
     slide: Breakpoints = STILL  #: position
@@ -40,6 +45,19 @@ class PlannedNote:
     follow: Breakpoints = STILL  #: the column over its first
     leaving: float = 0.0  #: s before its end at which the slide sets out for the next note
     quiet: float = 0.0  #: s before its end by which the breath is gone for that
+
+    swelled: bool = False  #: by a dynamic that changes: the lips make up for it
+
+    @property
+    def lip_times(self) -> tuple[float, ...]:
+        """s after its start at which the lips are set."""
+        if self.swelled and not self.bends.moves:
+            return tuple(np.linspace(0.0, self.end - self.start, SWELL_SETTINGS).tolist())
+        return self.bends.times
+
+    def setting_at(self, time) -> float:
+        """Tension in Hz at `time` s after its start, slide and vibrato left out."""
+        return float(np.interp(time, self.lip_times, self.settings))
 
     def follows(self, time):
         """How far the slide has taken the column at `time` s after the start: a ratio, 1 at first,

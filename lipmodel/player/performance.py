@@ -13,7 +13,7 @@ import numpy as np
 from lipmodel.analysis.pitch import lowest_for, pitch
 from lipmodel.errors import SceneError
 from lipmodel.files.long_arrays import HELD, MemoryRoom, portions
-from lipmodel.player import articulation, embouchure
+from lipmodel.player import articulation, embouchure, joins
 from lipmodel.player.build import Built, build
 from lipmodel.player.gesture import VALVE_TRAVEL, Gesture, PlannedNote, steady_part
 from lipmodel.player.plan import cannot, gesture_of, plan
@@ -28,7 +28,7 @@ BLOCK = 0.25  # s between two kept states, or more in a long run
 MOST_STATES = 480
 CLOSE_ENOUGH = 3.0  # cents, of every note in the rendered phrase
 POLISHING = 1.2  # cents: a note further off than this is set again
-MOST_TAKES = 6
+MOST_TAKES = 8
 
 
 @dataclass(frozen=True)
@@ -197,10 +197,13 @@ def perform(scene: Scene, built: Built | None = None, room=None) -> Performance:
     for number in range(MOST_TAKES):
         performance = take(built, gesture, book=True, room=room)
         errors = [_phrase_error(performance, note) for note in gesture.notes]
+        dips = _dips(performance)
         worst = max((abs(e) for e in errors if e is not None), default=0.0)
-        if worst <= POLISHING or number == MOST_TAKES - 1:
+        pairs = zip(gesture.notes, dips, strict=True)
+        apart = all(dip is None or joins.is_close(note.join, dip) for note, dip in pairs)
+        if (worst <= POLISHING and apart) or number == MOST_TAKES - 1:
             break
-        notes = [_set_again(*pair) for pair in zip(gesture.notes, errors, strict=True)]
+        notes = [_set_again(*one) for one in zip(gesture.notes, errors, dips, strict=True)]
         gesture = gesture_of(built, notes, gesture.length)
     for note, error in zip(gesture.notes, errors, strict=True):
         if error is not None and abs(error) > CLOSE_ENOUGH:
@@ -210,8 +213,25 @@ def perform(scene: Scene, built: Built | None = None, room=None) -> Performance:
     return performance
 
 
-def _set_again(note: PlannedNote, error) -> PlannedNote:
-    """The note with its lips set for what it was off, cents."""
+def _dips(performance: Performance) -> list[float | None]:
+    """dB by which each join dips as heard; None for a note begun out of silence."""
+    notes, rate = performance.gesture.notes, performance.built.rate
+    if all(note.join is None for note in notes):
+        return [None] * len(notes)
+    heard = performance.radiated_pressure
+    found = [
+        None if note.join is None else joins.dip(heard, rate, before, note)
+        for before, note in pairwise(notes)
+    ]
+    return [None, *found]
+
+
+def _set_again(note: PlannedNote, error, dip) -> PlannedNote:
+    """The note with its lips set for what it was off, cents, and its join for the dip, dB."""
+    if note.join is not None:
+        note = replace(note, join=joins.heard_again(note.join, dip, error))
+        if error is not None and abs(error) > joins.WRONG:
+            return note  # another slot: the way there was wrong, not the setting
     if error is None or not abs(error) > 0.3:
         return note
     step = float(np.clip(-error / note.slope, -60, 60)) / 1200

@@ -11,7 +11,7 @@ import numpy as np
 
 from lipmodel.bore.valves import has_mark
 from lipmodel.errors import SceneError
-from lipmodel.player import articulation, embouchure, fingering
+from lipmodel.player import articulation, embouchure, fingering, joins
 from lipmodel.player.breakpoints import Breakpoints
 from lipmodel.player.build import Built, note_pressure, shift
 from lipmodel.player.cached import kept_resonances
@@ -24,6 +24,7 @@ LOWEST, HIGHEST = 25.0, 1800.0  # Hz, of notes that lips are set for
 HARDER = (1.0, 1.1, 1.2, 1.3, 1.45, 1.6)  # times the pressure of a marking, until a note speaks
 ANOTHER = 0.4  # positions: further off than this a slide is somewhere else
 SMEARED = 0.35  # of the slide's travel in which the note before may still be heard
+TONGUED = ("tongued", "detached", "accent")
 FOLLOWED = 1.0  # positions: so near each other lie those at which the column is looked at
 
 
@@ -39,7 +40,23 @@ def plan(built: Built) -> Gesture:
     written, known = scene.phrase(), {}
     notes = [planned(built, note) for note in written]
     notes = [_with_lips(built, *pair, known) for pair in zip(notes, written, strict=True)]
-    return gesture_of(built, notes, length)
+    return gesture_of(built, _joined(built, notes, written), length)
+
+
+def _joined(built: Built, notes, written) -> list[PlannedNote]:
+    """The notes, each begun out of the one before it, no two quite alike."""
+    scene, found = built.scene, notes[:1]
+    per_hz = built.horn.lips.threshold_per_hz
+    kinds = joins.kinds(written, scene.player.notes)
+    uneven = joins.unevenness(scene.sound.seed, len(notes)).tolist()
+    for (before, note), kind, (late, force) in zip(
+        pairwise(notes), kinds[1:], uneven[1:], strict=True
+    ):
+        join = joins.first_join(kind, before, note, per_hz)
+        if kind == "slur":
+            late, force = 0.0, 1.0
+        found.append(replace(note, join=join, late=late, surge=note.surge * force))
+    return found
 
 
 def _with_lips(built: Built, note: PlannedNote, written, known: dict) -> PlannedNote:
@@ -68,23 +85,29 @@ def planned(built: Built, note) -> PlannedNote:
     if valves == "auto":
         way = fingering.usual(built.spec, semitone)
         valves = way.valves if way else "0"
+    attack = note.attack
+    if attack == "plain" and note.articulation in TONGUED:
+        attack = "tongued"
     pulls = note.first_slide_pull_mm or 0.0, note.third_slide_pull_mm or 0.0
     slide = along(note_slide(built, note, semitone, frequency), 0.0, note.length_s)
     pressure = note_pressure(built, note, frequency)
     points = built.scene.player.pressure_kpa
     if points is not None and note.pressure_kpa is None and note.dynamic is None:
         pressure = Breakpoints.of(points).scaled(KPA).later(-note.start_s)  # in the scene's time
+    length = note.length_s * (joins.DETACHED if note.articulation == "detached" else 1.0)
     planned = PlannedNote(
         name=note.note,
         semitone=semitone,
         start=note.start_s,
-        end=note.end_s,
+        end=note.start_s + length,
         frequency=frequency,
         pressure=pressure,
         valves=valves,
         lines=lines_for(built, valves, *pulls, slide.first),
         bends=Breakpoints.of(note.bend_cents),
-        attack=note.attack or "plain",
+        attack=attack,
+        surge=articulation.surge(attack, note.articulation),
+        swelled=isinstance(note.dynamic, tuple) and note.pressure_kpa is None,
         release=note.release_ms / 1e3,
         vibrato=note.vibrato,
         slide=slide,
@@ -131,11 +154,13 @@ def _with_settings(built, note: PlannedNote, known: dict) -> PlannedNote:
     """The note with a lip setting at each bend point, each found alone; equal notes are found
     once."""
     settings, slope = [], note.slope
-    for i, (time, bend) in enumerate(note.bends.points):
-        mouth = note.pressure.at(min(time + 0.2, note.end - note.start))
+    for i, time in enumerate(note.lip_times):
+        bend = note.bends.at(time)
+        later = 0.0 if note.swelled else 0.2
+        mouth = note.pressure.at(min(time + later, note.end - note.start))
         target = note.frequency * 2 ** (bend / 1200)
         before = None
-        if i or bend:
+        if (i or bend) and not note.swelled:
             middle = note.frequency if not i else note.frequency * 2 ** (note.bends.first / 1200)
             before = _setting(built, note, middle, mouth, known, None).tension
             if abs(cents(target, middle)) < 0.5:
@@ -216,9 +241,10 @@ def gesture_of(built, notes, length) -> Gesture:
         notes = _with_way_made(built, notes)
     mouth, tension, moves = [(0.0, 0.0)], [], []
     first_lines = lines = _lines_of(built, notes[0], motion)
-    for note in notes:
-        mouth += articulation.breath(note)
-        tension += articulation.lips(note)
+    for note, later in zip(notes, [*notes[1:], None], strict=True):
+        after = later and later.join
+        mouth += articulation.breath(note, after)
+        tension += articulation.lips(note, after)
         wanted = _lines_of(built, note, motion)
         if not np.array_equal(wanted, lines):
             moves.append((max(0.0, note.start - VALVE_TRAVEL), wanted))
@@ -242,19 +268,23 @@ def _lines_of(built, note: PlannedNote, motion):
 
 
 def _with_way_made(built, notes) -> list[PlannedNote]:
-    """The notes, their breath gone before the slide is far on its way to the next note."""
-    found = []
-    for note, after in pairwise(notes):
+    """The notes, the breath gone or held back by the tongue while the slide is on its way."""
+    found = [notes[0]]
+    for after in notes[1:]:
+        note = found.pop()
         here = slide_tube(built, note.slide.last, note.valve_tube)
         way = slide_tube(built, after.slide.first, after.valve_tube) - here
         if way:
             time, pause = travel_time(way), after.start - note.end
             most = (note.end - note.start) / 3
-            leaving = float(np.clip(time - pause, 0.0, most))
-            quiet = float(np.clip((1 - SMEARED) * time - pause, 0.0, most))
-            note = replace(note, leaving=leaving, quiet=quiet)
-        found.append(note)
-    return [*found, notes[-1]]
+            note = replace(note, leaving=float(np.clip(time - pause, 0.0, most)))
+            if after.join is None:
+                quiet = float(np.clip((1 - SMEARED) * time - pause, 0.0, most))
+                note = replace(note, quiet=quiet)
+            else:
+                after = replace(after, join=joins.over_the_way(after.join, min(time, most)))
+        found += [note, after]
+    return found
 
 
 def _rising(points):

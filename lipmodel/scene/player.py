@@ -3,24 +3,20 @@
 Values stay in the units of the file.  `Player.notes` gives tune and phrase in one form.
 """
 
-import re
-
 from pydantic import Field
 
 from lipmodel.bore.bore_file import NoteName
 from lipmodel.bore.valves import parse_valves
 from lipmodel.files import schema
 from lipmodel.files.schema import Problem, Table, choice, number
-from lipmodel.units import parse_note
+from lipmodel.scene.tune import DYNAMIC_WORDS, MOST_NOTES, REST, TuneItem, parse_tune
 
 MOST_BREAKPOINTS = 10_000
-MOST_NOTES = 5000
 SHORTEST_NOTE = 0.02  # s
 LONGEST_S = 3600.0  # of a sound
-REST = "-"
-TUNE_ITEM = re.compile(r"(\S+)\s+(\d{1,3}(?:\.\d{1,6})?)")
-BEATS = (0.125, 64.0)
-OF_NOTES = ("attack", "release_ms", "vibrato")
+BREATH_S = 0.25  # a breath is taken at the end of a note; common practice, no published source
+OF_NOTES = ("articulation", "attack", "release_ms", "vibrato")
+A_DYNAMIC = schema.one_of(DYNAMIC_WORDS)
 AS_BREAKPOINTS = "or breakpoints [[time_s, value], ...]"
 
 
@@ -35,7 +31,11 @@ def breakpoints(low: float, high: float, unit: str = ""):
             return float(value)
         if not isinstance(value, list) or not 1 <= len(value) <= MOST_BREAKPOINTS:
             raise ValueError
-        found = list(_breakpoint_problems(value, low, high, one))
+
+        def fits(given):
+            return schema.is_number(given) and low <= given <= high
+
+        found = list(_breakpoint_problems(value, fits, one))
         if found:
             schema.raise_problems(*found)
         return tuple((float(t), float(v)) for t, v in value)
@@ -44,7 +44,7 @@ def breakpoints(low: float, high: float, unit: str = ""):
     return schema.parsed(kind, check, f"{one}, {AS_BREAKPOINTS}")
 
 
-def _breakpoint_problems(points: list, low: float, high: float, one: str):
+def _breakpoint_problems(points: list, fits, one: str):
     before = None
     for i, point in enumerate(points):
         if not isinstance(point, list) or len(point) != 2:
@@ -57,8 +57,20 @@ def _breakpoint_problems(points: list, low: float, high: float, one: str):
             if before is not None and not time > before:
                 yield Problem((i, 0), time, f"expected a time after {before:g} s")
             before = time
-        if not (schema.is_number(value) and low <= value <= high):
+        if not fits(value):
             yield Problem((i, 1), value, f"expected {one}")
+
+
+def _dynamics(value):
+    """A dynamic, or [[time_s, dynamic], ...] with rising times."""
+    if isinstance(value, list) and 1 <= len(value) <= MOST_BREAKPOINTS:
+        found = list(_breakpoint_problems(value, DYNAMIC_WORDS.__contains__, A_DYNAMIC))
+        if found:
+            schema.raise_problems(*found)
+        return tuple((float(time), word) for time, word in value)
+    if not isinstance(value, str) or value not in DYNAMIC_WORDS:
+        raise ValueError(f"expected {A_DYNAMIC}{schema.did_you_mean(value, DYNAMIC_WORDS)}")
+    return value
 
 
 def valves_type(auto: str):
@@ -76,37 +88,6 @@ def valves_type(auto: str):
     return schema.parsed(str, check, words)
 
 
-def parse_tune(written: str) -> list[tuple[str, float]]:
-    """(note or "-", beats) of "C4 1, D4 1, - 2"; refuses every bad item with its number."""
-    items = [item.strip() for item in written.strip().removesuffix(",").split(",")]
-    if len(items) > MOST_NOTES:
-        raise ValueError(f"expected up to {MOST_NOTES} items")
-    found, parsed = [], []
-    for i, item in enumerate(items, 1):
-        try:
-            parsed.append(_tune_item(item))
-        except ValueError as error:
-            found.append(Problem((), None, f"item {i} {schema.quoted(item)}: {error}", "plain"))
-    if found:
-        schema.raise_problems(*found)
-    if all(name == REST for name, _ in parsed):
-        raise ValueError("expected at least one note")
-    return parsed
-
-
-def _tune_item(item: str) -> tuple[str, float]:
-    match = TUNE_ITEM.fullmatch(item)
-    if not match:
-        raise ValueError('expected a note and its beats, such as "C4 1", or "- 1" for a rest')
-    name, beats = match[1], float(match[2])
-    if name != REST:
-        parse_note(name)
-    low, high = BEATS
-    if not low <= beats <= high:
-        raise ValueError(f"expected {low:g} to {high:g} beats")
-    return name, beats
-
-
 def _tune(value):
     if not isinstance(value, str) or not value.strip():
         raise ValueError
@@ -118,9 +99,13 @@ Pressure = breakpoints(0, 40, "kPa")
 Tension = breakpoints(20, 2000, "Hz")
 SlidePosition = breakpoints(1, 7)
 SlidePull = number(0, 200, "mm")
-Dynamic = choice("pp", "p", "mp", "mf", "f", "ff")
+Dynamic = choice(*DYNAMIC_WORDS)
+Dynamics = schema.parsed(
+    str | tuple[tuple[float, str], ...], _dynamics, f"{A_DYNAMIC}, or [[time_s, dynamic], ...]"
+)
 Tune = schema.parsed(str, _tune, 'notes and beats, such as "C4 1, D4 1, - 1"')
 Attack = choice("plain", "tongued", "breath")
+Articulation = choice("soft", "tongued", "legato", "detached", "accent")
 Release = number(5, 500, "ms")
 DEPTHS = ("depth_percent", "depth_cents")  # the wrong and the right one but for the breath
 
@@ -149,12 +134,14 @@ class Note(Table):
     start_s: number(0, LONGEST_S, "s") | None = Field(None, description="default: end of the last")
     length_s: number(SHORTEST_NOTE, 600, "s") = 1.0
     pressure_kpa: Pressure | None = Field(None, description="breakpoints count from the start")
-    dynamic: Dynamic | None = None
+    dynamic: Dynamics | None = Field(None, description="breakpoints count from the start")
     bend_cents: breakpoints(-1200, 1200, "cents") = Field(0.0, description="lipped, from the slot")
     valves: valves_type(' or "auto"') = "auto"
     slide_position: SlidePosition | None = Field(None, description="default: the usual one")
     first_slide_pull_mm: SlidePull | None = None
     third_slide_pull_mm: SlidePull | None = None
+    slur: schema.yes_no() = Field(False, description="into the next note, without the tongue")
+    articulation: Articulation | None = Field(None, description="default: the player's")
     attack: Attack | None = Field(None, description="default: the player's")
     release_ms: Release | None = None
     vibrato: Vibrato | None = None
@@ -183,7 +170,8 @@ class Player(Table):
     tune: Tune | None = None
     tempo_bpm: number(20, 300, "beats a minute") = 96.0
     dynamic: Dynamic = Field("mf", description="of notes that name neither dynamic nor pressure")
-    attack: Attack = Field("plain", description="how notes begin")
+    articulation: Articulation = Field("soft", description="how the tongue parts the notes")
+    attack: Attack = Field("plain", description="how notes begin after a silence")
     release_ms: Release = Field(30.0, description="in which the breath ends")
     vibrato: Vibrato | None = Field(None, description="of notes that name none")
     flutter_percent: number(0, 10, "%") = Field(0.0, description="rms unrest of the breath")
@@ -219,8 +207,14 @@ class Player(Table):
             if start < end - 1e-9:
                 told = f"expected {end:g} s or later: the note before lasts until then"
                 found.append(Problem(("phrase", i, "start_s"), start, told))
+            if notes and notes[-1].slur and start > end + 1e-9:
+                told = f"expected {end:g} s: the note before is slurred into this one"
+                found.append(Problem(("phrase", i, "start_s"), start, told))
             notes.append(note.model_copy(update={"start_s": start}))
             end = start + note.length_s
+        if notes[-1].slur:
+            told = "expected false: no note comes after"
+            found.append(Problem(("phrase", len(notes) - 1, "slur"), True, told))
         if found:
             schema.raise_problems(*found)
         return value.model_copy(update={"phrase": tuple(notes)})
@@ -230,10 +224,25 @@ class Player(Table):
         """The notes of the phrase or tune with start and length; none if tension is given."""
         if self.phrase is not None:
             return self.phrase
-        notes, at = [], 0.0
-        for name, beats in parse_tune(self.tune) if self.tune else ():
-            length = beats * 60 / self.tempo_bpm
-            if name != REST:
-                notes.append(Note.model_construct(note=name, start_s=at, length_s=length))
-            at += length
-        return tuple(notes)
+        beat = 60 / self.tempo_bpm
+        items = parse_tune(self.tune) if self.tune else ()
+        return tuple(self._note(item, beat) for item in items if item.name != REST)
+
+    def _note(self, item: TuneItem, beat: float) -> Note:
+        """A note of the tune; `beat` in s."""
+        dynamic = item.dynamics
+        if dynamic is not None and len(dynamic) > 1:
+            dynamic = tuple(((at - item.start) * beat, w or self.dynamic) for at, w in dynamic)
+        elif dynamic is not None:
+            dynamic = dynamic[0][1]
+        length = item.length * beat
+        if item.breath:
+            length -= min(BREATH_S, length / 2)
+        return Note.model_construct(
+            note=item.name,
+            start_s=item.start * beat,
+            length_s=length,
+            slur=item.slur,
+            articulation=item.articulation,
+            dynamic=dynamic,
+        )

@@ -201,6 +201,7 @@ class Scene(Table):
             "valves": "auto" if instrument.valves == "0" else instrument.valves,
             "first_slide_pull_mm": instrument.first_slide_pull_mm,
             "third_slide_pull_mm": instrument.third_slide_pull_mm,
+            "articulation": player.articulation,
             "attack": player.attack,
             "release_ms": player.release_ms,
             "vibrato": player.vibrato,
