@@ -54,6 +54,13 @@ class NoteEnergy(TypedDict):
     radiated_share_by_impedance: Number
 
 
+class Join(TypedDict):
+    """How a note is begun out of the one before it."""
+
+    kind: str  #: slur, legato, soft, tongued or accent
+    dip_db: float | None  #: by which the heard level falls there
+
+
 class Note(TypedDict):
     start_s: float
     end_s: float
@@ -76,6 +83,7 @@ class Note(TypedDict):
     energy: NotRequired[NoteEnergy | None]
     bend_cents: NotRequired[float]
     number: NotRequired[int]
+    join: NotRequired["Join | None"]
 
 
 class OctaveLow(TypedDict):

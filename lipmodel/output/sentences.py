@@ -30,7 +30,7 @@ def sentences(report: Report) -> list[str]:
         return [*source_sentences(report), *_level(report)]
     result = [_played(report)]
     if report["notes"]:
-        tell = (_went, _octave, _held, _lipped, _energy, _steep)
+        tell = (_went, _octave, _joined, _held, _lipped, _energy, _steep)
         more = [one(report) for one in tell]
         result += [s for s in more if s]
     return result + _unbooked(report) + _level(report)
@@ -119,6 +119,22 @@ def _octave(report) -> str:
         f"Every second swing of the lips differs {' and '.join(each)}{more}: there it is heard an "
         f"octave lower than drawn, at {rows[0]['frequency_hz']:.0f} Hz."
     )
+
+
+def _joined(report) -> str:
+    """How far the level dips where one note goes over into the next."""
+    found = [n["join"] for n in report["notes"] if n.get("join")]
+    told = []
+    for slurred, words in ((True, "slurred"), (False, "tongued")):
+        dips = [
+            j["dip_db"]
+            for j in found
+            if (j["kind"] == "slur") == slurred and j["dip_db"] is not None
+        ]
+        if dips:
+            low, high = (f"{max(d, 0):.0f}" for d in (min(dips), max(dips)))
+            told.append(f"{low if low == high else f'{low} to {high}'} dB where {words}")
+    return f"Between the notes the level dips by {', by '.join(told)}." if told else ""
 
 
 def _held(report) -> str:

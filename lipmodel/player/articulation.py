@@ -7,7 +7,7 @@ source, except where a line says otherwise.
 import numpy as np
 
 from lipmodel.player.breakpoints import Breakpoints
-from lipmodel.player.joins import CLOSES, OPENS, PUSH, PUSHED
+from lipmodel.player.joins import CLOSES, OPENS, PUSH
 from lipmodel.player.short_note import ATTACK, FROM_ABOVE, SETTLING
 
 # s from no breath to all of it.  plain: the calibrated player's; tongued: the tongue opens on full
@@ -46,10 +46,10 @@ def _begun(note, span) -> list:
     start = note.start + note.late
     join = note.join
     if join is not None and join.kind == "slur":
+        _, rises, falls, settles = (min(time, span / 3) for time in PUSH)
         pressed = join.share * note.pressure.at(0.0)
-        settled = note.pressure.at(PUSHED)
-        points = [(note.start - PUSH, pressed), (note.start, pressed)]
-        return [*points, (note.start + min(PUSHED, span / 3), settled)]
+        points = [(note.start + rises, pressed), (note.start + falls, pressed)]
+        return [*points, (note.start + settles, note.pressure.at(settles))]
     if join is None:
         rise = min(ATTACKS[note.attack], span / 4)
         points = [(start, 0.0)]
@@ -78,13 +78,14 @@ def lips(note, after=None) -> list:
     release = min(note.release, span / 4)
     first = note.settings[0]
     beyond = FROM_ABOVE if note.join is None else note.join.beyond
-    points = [(note.start, beyond * first)]
-    points.append((note.start + min(SETTLING, span / 3), first))
+    arrives = 0.0 if note.join is None else min(note.join.lips_arrive, span / 6)
+    points = [(note.start + arrives, beyond * first)]
+    points.append((note.start + arrives + min(SETTLING, span / 3), first))
     leaves = release / 2 if after is None else min(after.lips_leave, span / 3)
     points += [
         (note.start + time, setting)
         for time, setting in zip(note.lip_times, note.settings, strict=True)
-        if SETTLING < time < span - leaves
+        if arrives + SETTLING < time < span - leaves
     ]
     points.append((note.end - leaves, note.setting_at(span - leaves)))
     if note.follow.moves:

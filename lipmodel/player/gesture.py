@@ -10,7 +10,6 @@ from lipmodel.player.joins import Join
 from lipmodel.player.slide import Motion
 from lipmodel.scene.player import Vibrato
 
-VALVE_TRAVEL = 0.035  # s, of a valve from up to down
 SWELL_SETTINGS = 4  # moments of a swelled note at which the lips are set
 LONGEST_NOTE_MEASURED = 0.5  # s
 

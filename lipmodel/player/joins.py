@@ -19,16 +19,20 @@ STOPS_OF_WAVE = 2.5  # ... or periods of a low note
 LONGEST_STOP = 0.04  # s
 CLOSES, OPENS = 0.006, 0.008  # s
 FIRST_SHARE = 0.35  # of the breath above the threshold that is left, at first
-SLUR_MOVE = 0.02  # s in which the lips of a slur go over; ends where the note starts
-PUSH = 0.01  # s before the start by which the breath of a slur is at its height; then it
-PUSHED = 0.02  # s after the start is the note's own
+# s before (-) and after the start of a slurred note at which its lips leave and arrive, and its
+# breath begins to grow, is at its height, falls again, is the note's own: found by trying
+LIPS_LEAVE, LIPS_ARRIVE = -0.01, 0.01
+PUSH = (-0.012, 0.0, 0.009, 0.023)
+VALVE_TRAVEL = 0.035  # s, of a valve from up to down
 BEYOND = 1.08  # times: lips on the way up go on beyond their setting, then come back
+BEYOND_SLURRED = 1.1
 WRONG = 60.0  # cents: further off than this a note came out on another slot
 REACH = 1.06  # times: so much further go lips that missed
 FURTHEST = 1.35
 SUPPORT = 1.35  # times the breath with which lips leap: the air must take up another pattern
 MOST_SUPPORT = 1.8
 SHALLOW, SHARE_A_DB = 0.9, 0.03  # below, dip and missing breath are in proportion
+MOST_PEAK, SHARE_A_PEAK = 0.9, 0.05  # dB over the notes; share that a dB of it takes back
 NEAR_DIP = 1.2  # dB
 WINDOW = 0.01  # s, of the level; two periods of low notes
 EARLY, HIDDEN = 0.2, 0.5  # of a slide's way: the tongue opens before its end, hides its middle
@@ -42,7 +46,7 @@ class Join:
 
     share: of the breath that the tongue leaves, over 1 where a leap needs more; stop: s that it
     stays; early: s before the note's start at which it opens again; beyond: times the setting to
-    which the lips go first.
+    which the lips go first; most: the largest share that is not louder than the notes.
     """
 
     kind: str
@@ -50,16 +54,22 @@ class Join:
     stop: float = 0.0
     early: float = 0.0
     beyond: float = 1.0
+    most: float = MOST_SUPPORT
 
     @property
     def closes(self) -> float:
         """s before the note's start at which the breath begins to change."""
-        return SLUR_MOVE + PUSH if self.kind == "slur" else self.early + self.stop + CLOSES
+        return -PUSH[0] if self.kind == "slur" else self.early + self.stop + CLOSES
 
     @property
     def lips_leave(self) -> float:
         """s before the note's start at which the lips leave the note before."""
-        return SLUR_MOVE if self.kind == "slur" else self.closes
+        return -LIPS_LEAVE if self.kind == "slur" else self.closes
+
+    @property
+    def lips_arrive(self) -> float:
+        """s after the note's start at which the lips are where they go first."""
+        return LIPS_ARRIVE if self.kind == "slur" else 0.0
 
 
 def kinds(notes, written) -> list[str | None]:
@@ -79,12 +89,19 @@ def kinds(notes, written) -> list[str | None]:
     return found
 
 
+def valves_leave(join: Join | None) -> float:
+    """s before a note's start at which its valves begin to move: all the way behind the tongue,
+    in a slur with the lips."""
+    return VALVE_TRAVEL * (0.4 if join is not None and join.kind == "slur" else 1.0)
+
+
 def first_join(kind, before, note, threshold: float) -> Join | None:
     """The join of two planned notes before it was ever heard; `threshold`: Pa a Hz."""
     if kind is None:
         return None
     step = cents(note.settings[0], before.settings[-1])
-    beyond = BEYOND if step > WRONG else 1 / BEYOND if step < -WRONG else 1.0
+    further = BEYOND_SLURRED if kind == "slur" else BEYOND
+    beyond = further if step > WRONG else 1 / further if step < -WRONG else 1.0
     if kind == "slur":
         return Join(kind, 1.0 if beyond == 1.0 else SUPPORT, beyond=beyond)
     needs = threshold * note.frequency / note.pressure.first
@@ -100,35 +117,50 @@ def over_the_way(join: Join, time: float) -> Join:
     return replace(join, early=EARLY * time, stop=max(HIDDEN * time, join.stop))
 
 
-def heard_again(join: Join, dip: float | None, error: float | None) -> Join:
-    """The join for the next take, after a dip in dB and a note that was `error` cents off."""
+@dataclass(frozen=True)
+class Heard:
+    """dB by which the level falls at a join below the softer note, and its highest peak lies over
+    those of both notes."""
+
+    dip: float
+    peak: float
+
+
+def heard_again(join: Join, heard: Heard | None, error: float | None) -> Join:
+    """The join for the next take, after what was heard of it and a note `error` cents off."""
     if error is not None and abs(error) > WRONG:
         further = REACH if error < 0 else 1 / REACH
         beyond = float(np.clip(join.beyond * further, 1 / FURTHEST, FURTHEST))
         return replace(join, beyond=beyond)
-    if dip is None or is_close(join, dip):
+    if heard is None or is_close(join, heard):
         return join
     wanted = DIPS[join.kind]
+    if heard.peak > MOST_PEAK and join.share > SHALLOW:
+        share = join.share - float(np.clip(SHARE_A_PEAK * heard.peak, 0.03, 0.2))
+        return replace(join, share=share, most=min(join.most, join.share - 0.02))
     if join.share < SHALLOW:
-        more = float(np.clip((wanted / max(dip, 0.5)) ** 0.8, 0.5, 2.0))
+        more = float(np.clip((wanted / max(heard.dip, 0.5)) ** 0.8, 0.5, 2.0))
         share = 1 - more * (1 - join.share)
     else:
-        share = join.share + float(np.clip(SHARE_A_DB * (dip - wanted), -0.3, 0.3))
+        share = join.share + float(np.clip(SHARE_A_DB * (heard.dip - wanted), -0.3, 0.3))
     least = 1.0 if join.kind == "slur" else 0.0
-    return replace(join, share=float(np.clip(share, least, MOST_SUPPORT)))
+    return replace(join, share=max(min(share, join.most), least))
 
 
-def is_close(join: Join, dip: float) -> bool:
-    """Whether the notes are parted as they should be; a slur may be smoother."""
-    off = dip - DIPS[join.kind]
-    if off > 0 and join.share >= MOST_SUPPORT:
-        return True  # no breath does more
-    return off <= NEAR_DIP and (off >= -NEAR_DIP or (join.kind == "slur" and join.share <= 1))
+def is_close(join: Join, heard: Heard) -> bool:
+    """Whether the notes are parted as they should be; a slur may be smoother, and more breath than
+    a peak allows is not to be had."""
+    off = heard.dip - DIPS[join.kind]
+    if heard.peak > MOST_PEAK and join.share > 1:
+        return False
+    if off > NEAR_DIP:
+        return join.share >= join.most - 0.01
+    return off >= -NEAR_DIP or (join.kind == "slur" and join.share <= 1)
 
 
-def dip(sound, rate: float, before, note) -> float | None:
-    """dB by which the level of `sound`, shape (n,), falls between two planned notes below the
-    softer of them; None where they are too short to tell."""
+def listen(sound, rate: float, before, note) -> Heard | None:
+    """What is heard of the join of two planned notes in `sound`, shape (n,); None where they are
+    too short to tell."""
     span = min(before.end - before.start, note.end - note.start) / 2
     if span < 0.05:
         return None
@@ -138,13 +170,17 @@ def dip(sound, rate: float, before, note) -> float | None:
     part = np.asarray(sound[first : int((note.start + reach) * rate) + size], float)
     window = np.hanning(size)
     level = np.convolve(part**2, window / window.sum(), "same")
-    at = int(note.start * rate) - first
-    here = level[at - int(min(0.08, span) * rate) : at + int(min(0.1, span) * rate)]
-    left, right = level[size : at - int(0.6 * reach * rate)], level[at + int(0.6 * reach * rate) :]
-    if not (len(left) and len(right) and len(here)):
+    at, apart = int(note.start * rate) - first, int(0.6 * reach * rate)
+    here = slice(at - int(min(0.08, span) * rate), at + int(min(0.1, span) * rate))
+    left, right = slice(size, at - apart), slice(at + apart, None)
+    if not (level[left].size and level[right].size and level[here].size):
         return None
-    quiet = max(float(here.min()), 1e-20)
-    return float(10 * np.log10(max(min(np.median(left), np.median(right)), 1e-20) / quiet))
+    softer = min(np.median(level[left]), np.median(level[right]))
+    size = np.abs(part)
+    return Heard(
+        float(10 * np.log10(max(softer, 1e-20) / max(level[here].min(), 1e-20))),
+        float(20 * np.log10(size[here].max() / max(size[left].max(), size[right].max(), 1e-10))),
+    )
 
 
 def unevenness(seed: int, count: int) -> np.ndarray:

@@ -15,7 +15,8 @@ from lipmodel.errors import SceneError
 from lipmodel.files.long_arrays import HELD, MemoryRoom, portions
 from lipmodel.player import articulation, embouchure, joins
 from lipmodel.player.build import Built, build
-from lipmodel.player.gesture import VALVE_TRAVEL, Gesture, PlannedNote, steady_part
+from lipmodel.player.gesture import Gesture, PlannedNote, steady_part
+from lipmodel.player.joins import VALVE_TRAVEL
 from lipmodel.player.plan import cannot, gesture_of, plan
 from lipmodel.player.radiated import RadiatedSound, radiated_sound
 from lipmodel.player.slide import slide_line
@@ -197,13 +198,13 @@ def perform(scene: Scene, built: Built | None = None, room=None) -> Performance:
     for number in range(MOST_TAKES):
         performance = take(built, gesture, book=True, room=room)
         errors = [_phrase_error(performance, note) for note in gesture.notes]
-        dips = _dips(performance)
+        heard = heard_joins(performance)
         worst = max((abs(e) for e in errors if e is not None), default=0.0)
-        pairs = zip(gesture.notes, dips, strict=True)
-        apart = all(dip is None or joins.is_close(note.join, dip) for note, dip in pairs)
+        pairs = zip(gesture.notes, heard, strict=True)
+        apart = all(one is None or joins.is_close(note.join, one) for note, one in pairs)
         if (worst <= POLISHING and apart) or number == MOST_TAKES - 1:
             break
-        notes = [_set_again(*one) for one in zip(gesture.notes, errors, dips, strict=True)]
+        notes = [_set_again(*one) for one in zip(gesture.notes, errors, heard, strict=True)]
         gesture = gesture_of(built, notes, gesture.length)
     for note, error in zip(gesture.notes, errors, strict=True):
         if error is not None and abs(error) > CLOSE_ENOUGH:
@@ -213,23 +214,23 @@ def perform(scene: Scene, built: Built | None = None, room=None) -> Performance:
     return performance
 
 
-def _dips(performance: Performance) -> list[float | None]:
-    """dB by which each join dips as heard; None for a note begun out of silence."""
+def heard_joins(performance: Performance) -> list[joins.Heard | None]:
+    """What is heard of the join that begins each note; None for one begun out of silence."""
     notes, rate = performance.gesture.notes, performance.built.rate
     if all(note.join is None for note in notes):
         return [None] * len(notes)
-    heard = performance.radiated_pressure
+    sound = performance.radiated_pressure
     found = [
-        None if note.join is None else joins.dip(heard, rate, before, note)
+        None if note.join is None else joins.listen(sound, rate, before, note)
         for before, note in pairwise(notes)
     ]
     return [None, *found]
 
 
-def _set_again(note: PlannedNote, error, dip) -> PlannedNote:
-    """The note with its lips set for what it was off, cents, and its join for the dip, dB."""
+def _set_again(note: PlannedNote, error, heard) -> PlannedNote:
+    """The note with its lips set for what it was off, cents, and its join as it was heard."""
     if note.join is not None:
-        note = replace(note, join=joins.heard_again(note.join, dip, error))
+        note = replace(note, join=joins.heard_again(note.join, heard, error))
         if error is not None and abs(error) > joins.WRONG:
             return note  # another slot: the way there was wrong, not the setting
     if error is None or not abs(error) > 0.3:

@@ -15,7 +15,7 @@ from lipmodel.player import articulation, embouchure, fingering, joins
 from lipmodel.player.breakpoints import Breakpoints
 from lipmodel.player.build import Built, note_pressure, shift
 from lipmodel.player.cached import kept_resonances
-from lipmodel.player.gesture import STILL, VALVE_TRAVEL, Gesture, PlannedNote
+from lipmodel.player.gesture import STILL, Gesture, PlannedNote
 from lipmodel.player.slide import along, note_slide, phrase_motion, scene_motion, travel_time
 from lipmodel.player.tubing import held_bore, lines_for, slide_tube, valve_tube
 from lipmodel.units import KPA, cents, nearest_note, note_frequency, note_name, parse_note
@@ -247,7 +247,7 @@ def gesture_of(built, notes, length) -> Gesture:
         tension += articulation.lips(note, after)
         wanted = _lines_of(built, note, motion)
         if not np.array_equal(wanted, lines):
-            moves.append((max(0.0, note.start - VALVE_TRAVEL), wanted))
+            moves.append((max(0.0, note.start - joins.valves_leave(note.join)), wanted))
             lines = wanted
     return Gesture(
         Breakpoints.of(_rising(mouth)),

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from lipmodel.player.build import Built
-from lipmodel.player.gesture import VALVE_TRAVEL, Gesture
+from lipmodel.player.gesture import Gesture
+from lipmodel.player.joins import VALVE_TRAVEL
 from lipmodel.sound import listener
 from lipmodel.sound.passage import shock_distance
 from lipmodel.sound.steepening import Steepened, steepened

@@ -11,6 +11,7 @@ from lipmodel.analysis.pitch import lowest_for, pitch, steady_pitch
 from lipmodel.analysis.segments import spans
 from lipmodel.analysis.spectrum import centroid, harmonics
 from lipmodel.files.long_arrays import minimum
+from lipmodel.player import joins
 from lipmodel.player.gesture import steady_part
 from lipmodel.player.note_names import nearest_partial, note_names
 from lipmodel.player.performance import Performance
@@ -46,9 +47,10 @@ class Notes:
     def rows(self) -> list[dict]:
         gesture = self.performance.gesture
         if gesture.notes:
+            before = [None, *gesture.notes[:-1]]
             return [
-                {**row, "number": number}
-                for number, note in enumerate(gesture.notes, 1)
+                {**row, "number": number, "join": self._join(earlier, note)}
+                for number, (earlier, note) in enumerate(zip(before, gesture.notes, strict=True), 1)
                 for row in self._phrase_rows(note)
             ]
         samples = np.minimum((self.times * self.rate).astype(int), len(self.performance.mouth) - 1)
@@ -63,6 +65,13 @@ class Notes:
         motion = self.performance.gesture.slide
         moved = 0 if motion is None else np.ptp(motion.position_at(np.linspace(start, end, 101)))
         return bool(100 * moved > UNSTEADY)
+
+    def _join(self, before, note) -> dict | None:
+        """How a note is begun out of the one before it, and dB by which the sound dips there."""
+        if note.join is None:
+            return None
+        heard = joins.listen(self.performance.radiated_pressure, self.rate, before, note)
+        return {"kind": note.join.kind, "dip_db": None if heard is None else round(heard.dip, 1)}
 
     def _phrase_rows(self, note):
         """A row for a note, and one more for each place where it is held lipped elsewhere."""

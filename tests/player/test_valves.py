@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.signal import butter, sosfiltfilt
 
-from lipmodel.player.gesture import VALVE_TRAVEL
+from lipmodel.player.joins import VALVE_TRAVEL
 from lipmodel.player.performance import perform
 from lipmodel.scene.scene import Scene
 
