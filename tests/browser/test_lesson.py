@@ -96,6 +96,9 @@ def test_a_cell_sounds_at_once_and_a_path_is_a_phrase(browser, lesson):
         page.click(".tighten")
         assert page.evaluate("lesson.maps[0].path.length") == 9
         until(page, "lesson.maps[0].column === 3")
+        page.locator(".ground").evaluate(
+            "ground => ground.scrollIntoView({ block: 'center', behavior: 'instant' })"
+        )
         box = page.locator(".ground").bounding_box()
         page.mouse.move(box["x"] + 0.3 * box["width"], box["y"] + 0.8 * box["height"])
         page.mouse.down()
@@ -197,3 +200,16 @@ def test_nothing_serious_stands_in_the_way_of_anybody(browser, lesson):
             ]
             assert bad == []
             page.click("#projector") if page.locator("#projector").is_visible() else None
+
+
+def test_sounds_are_equally_loud_or_as_loud_as_they_are(browser, lesson):
+    with opened(browser, lesson) as page:
+        turned = np.array(page.evaluate("lesson.takes.map((t) => Number(t.box.dataset.real))"))
+        even = np.array(page.evaluate("lesson.takes.map((t) => Number(t.box.dataset.equal))"))
+        assert page.evaluate("lesson.takes.every((t) => t.audio.volume <= loudness())")
+        page.locator(".bar label", has_text="as loud as they are").click()
+        now = np.array(page.evaluate("lesson.takes.map((t) => t.audio.volume / loudness())"))
+    assert turned.min() == 0.0
+    assert np.ptp(turned) > 1  # dB; the bent note is softer than the locked one
+    assert not np.array_equal(turned, even)
+    assert now == pytest.approx(10 ** (-turned / 20), rel=1e-3)

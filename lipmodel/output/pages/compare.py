@@ -1,16 +1,15 @@
 """Pages of a set of sounds to compare: one to listen with open eyes, one to listen blind."""
 
 from html import escape
+from pathlib import Path
 
-from lipmodel.output.pages import care
+from lipmodel.output.pages import care, loudness
 from lipmodel.output.pages.html import data_url, page
+from lipmodel.output.pages.security import policy
 from lipmodel.units import MINUS
 
-POLICY = (
-    '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; img-src data:; '
-    "media-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'\">\n"
-    "<style>bdi { unicode-bidi: isolate; } td { overflow-wrap: anywhere; }</style>\n"
-)
+SCRIPT = (Path(__file__).parent / "compare.js").read_text("utf-8")
+STYLE = "bdi { unicode-bidi: isolate; } td { overflow-wrap: anywhere; }"
 
 
 def compare_page(document: dict, sounds, picture_png: bytes) -> str:
@@ -19,12 +18,14 @@ def compare_page(document: dict, sounds, picture_png: bytes) -> str:
     rows = document["sounds"]
     title = f"{document['title']}: compared"
     lead = document.get("listen_for")
+    turned = loudness.turned_down([r["lufs"] for r in rows], [r["gain_db"] for r in rows])
     parts = [
         f"<h1><bdi>{escape(title)}</bdi></h1>",
         f"<p>{escape(lead)}</p>" if lead else "",
         care.box(care.of_all(map(_as_report, rows))),
+        f"<p>{loudness.choice(turned)}</p>{loudness.apart(turned)}",
         *(
-            _sound(n, row, sound)
+            _sound(n, row, sound, turned.attributes(n - 1))
             for n, (row, sound) in enumerate(zip(rows, sounds, strict=True), 1)
         ),
         "<section>\n<h2>See</h2>\n"
@@ -36,8 +37,9 @@ def compare_page(document: dict, sounds, picture_png: bytes) -> str:
         + "</section>",
         "<section>\n<h2>Without looking</h2>\n<p>Can you hear which is which? "
         '<a href="blind.html">Listen blind</a>.</p>\n</section>',
+        f"<script>{SCRIPT}</script>",
     ]
-    return page(title, "\n".join(part for part in parts if part), POLICY)
+    return page(title, "\n".join(part for part in parts if part), policy(SCRIPT, STYLE))
 
 
 def _as_report(row: dict) -> dict:
@@ -50,8 +52,9 @@ def _list(sentences) -> str:
     return "<ul>\n" + "\n".join(f"<li>{escape(s)}</li>" for s in sentences) + "\n</ul>\n"
 
 
-def _sound(number: int, row: dict, sound: bytes) -> str:
-    """One sound: what changed, what the player did, how it differs."""
+def _sound(number: int, row: dict, sound: bytes, loud: str) -> str:
+    """One sound: what changed, what the player did, how it differs; `loud`: attributes that say
+    how far it is turned down."""
     changed = "; ".join(row["changed"]) or ("nothing" if number > 1 else "")
     sentences = [f"Changed: {changed}."] if changed else ["All others are told beside this one."]
     sentences += [f"The player: {words}." for words in row["adapted"]]
@@ -60,7 +63,7 @@ def _sound(number: int, row: dict, sound: bytes) -> str:
         sentences.append(f"Played: {' '.join(row['played'])}.")
     return (
         f'<section>\n<h2 id="sound{number}">{number}. <bdi>{escape(row["name"])}</bdi></h2>\n'
-        f'<audio controls preload="metadata" aria-labelledby="sound{number}" '
+        f'<audio controls preload="metadata" aria-labelledby="sound{number}" {loud} '
         f'src="{data_url(sound, "audio/flac")}"></audio>\n{_list(sentences)}</section>'
     )
 

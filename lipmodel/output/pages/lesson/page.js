@@ -77,8 +77,18 @@ function silence(except) { for (const stop of players) if (stop !== except) stop
 
 volume.addEventListener("input", () => {
   if (master) master.gain.value = loudness();
-  for (const take of lesson.takes) take.audio.volume = loudness();
+  for (const take of lesson.takes) take.loud();
 });
+
+/** How far a sound is turned down: to be as loud as the others, or as it was when it was played. */
+function turned(box) {
+  const chosen = document.querySelector("input[name=loudness]:checked")?.value ?? "equal";
+  return 10 ** (-Number(box.dataset[chosen]) / 20);
+}
+
+for (const choice of document.querySelectorAll("input[name=loudness]")) {
+  choice.addEventListener("change", () => { for (const take of lesson.takes) take.loud(); });
+}
 
 document.getElementById("tone").addEventListener("click", () => {
   silence();

@@ -8,6 +8,7 @@ import base64
 from html import escape
 from pathlib import Path
 
+from lipmodel.output.pages import loudness
 from lipmodel.output.pages.care import CHILDREN, START_LOW, box
 from lipmodel.output.pages.html import page
 from lipmodel.output.pages.lesson.parts import (
@@ -39,8 +40,9 @@ def lesson_page(document: dict) -> str:
     """
     sections = document["sections"]
     data = {"takes": [], "maps": [], "tubes": []}
-    parts = [_bar(), _start(document, sections)]
-    parts += [_section(n, section, data) for n, section in enumerate(sections, 1)]
+    turned = _turned(sections)
+    parts = [_bar(turned), _start(document, sections, turned)]
+    parts += [_section(n, section, data, turned) for n, section in enumerate(sections, 1)]
     parts += [_words(), _answers(sections), '<div id="dark" hidden></div>']
     parts.append('<svg id="draw" hidden width="0" height="0" aria-hidden="true"></svg>')
     parts.append(f'<script type="application/json" id="data">{script_json(data)}</script>')
@@ -50,7 +52,13 @@ def lesson_page(document: dict) -> str:
     return page(document["title"], "\n".join(parts), look)
 
 
-def _bar() -> str:
+def _turned(sections) -> loudness.Turned:
+    """How far each sound is turned down, over all sections."""
+    levels = [take["report"]["level"] for section in sections for take in section["takes"]]
+    return loudness.turned_down([v["lufs"] for v in levels], [v["gain_db"] for v in levels])
+
+
+def _bar(turned) -> str:
     keys = "".join(f"<dt>{key}</dt><dd>{does}</dd>" for key, does in KEYS)
     return (
         '<div class="bar" role="region" aria-label="The page">\n'
@@ -58,6 +66,7 @@ def _bar() -> str:
         '<button type="button" id="tone">Check the loudspeaker</button>\n'
         '<label class="volume">Volume <input type="range" id="volume" min="0" max="1" '
         'step="0.05" value="0.5"></label>\n'
+        f"{loudness.choice(turned)}\n"
         '<label><input type="checkbox" id="worksheet"> Print as a worksheet</label>\n'
         '<button type="button" id="print">Print</button>\n'
         f"<details class='keys'><summary>Keys</summary><dl>{keys}</dl></details>\n</div>\n"
@@ -65,7 +74,7 @@ def _bar() -> str:
     )
 
 
-def _start(document, sections) -> str:
+def _start(document, sections, turned) -> str:
     intro = "".join(f"<p>{escape(p)}</p>" for p in document["intro"].split("\n\n") if p.strip())
     links = ""
     if len(sections) > 1:
@@ -77,7 +86,7 @@ def _start(document, sections) -> str:
     return (
         f'<section class="slide" id="start">\n<h1>{_isolated(document["title"])}</h1>\n'
         f'<div class="intro">{intro}</div>\n'
-        f"{box([START_LOW, CHILDREN])}\n{links}\n"
+        f"{box([START_LOW, CHILDREN])}\n{loudness.apart(turned)}\n{links}\n"
         '<noscript><p class="failed">Sounds can be played here; cursors, map and animation need '
         "JavaScript.</p></noscript>\n</section>"
     )
@@ -88,7 +97,7 @@ def _isolated(text: str) -> str:
     return f"<bdi>{escape(text)}</bdi>"
 
 
-def _section(n: int, section: dict, data: dict) -> str:
+def _section(n: int, section: dict, data: dict, turned: loudness.Turned) -> str:
     title = _isolated(section["title"])
     parts = [f'<section class="scene" id="scene{n}" aria-labelledby="title{n}">']
     parts.append(f'<div class="slide">\n<h2 id="title{n}">{n}. {title}</h2>')
@@ -102,7 +111,8 @@ def _section(n: int, section: dict, data: dict) -> str:
         label = take["report"]["variant"] if several else ""
         number = len(data["takes"])
         data["takes"].append(_curves(take))
-        parts.append(player(number, take, section["title"], label))
+        loud = turned.attributes(number)
+        parts.append(player(number, take, section["title"], label, loud))
         parts.append(numbers(take))
         parts.append(extra_pictures(take, section["title"]))
     moving = [take for take in section["takes"] if take["animation"]]

@@ -48,8 +48,9 @@ def question(section: dict) -> str:
     return "\n".join(parts)
 
 
-def player(number: int, take: dict, title: str, label: str) -> str:
-    """Play button, position and the curve with its cursor; the picture where there is none."""
+def player(number: int, take: dict, title: str, label: str, loud: str) -> str:
+    """Play button, position and the curve with its cursor; the picture where there is none.
+    `loud`: attributes that say how far it is turned down."""
     report = take["report"]
     name = escape(f"{title}: {label}" if label else title)
     head = f'<h3 dir="auto">{escape(label[:1].upper() + label[1:])}</h3>' if label else ""
@@ -69,7 +70,7 @@ def player(number: int, take: dict, title: str, label: str) -> str:
         "Thin lines: the resonances, named as notes."
     )
     return (
-        f'<div class="slide take" data-take="{number}">\n{head}{changed}{care}'
+        f'<div class="slide take" data-take="{number}" {loud}>\n{head}{changed}{care}'
         '<div class="controls">'
         f'<button type="button" class="play" aria-label="Play {name}">Play</button>'
         f'<label class="at">Position, s <input type="range" min="0" max="{length}" step="0.01" '

@@ -23,6 +23,7 @@ function pathOf(xs, ys, whole) {
 
 class Take {
   constructor(box) {
+    this.box = box;
     this.number = Number(box.dataset.take);
     this.data = lesson.data.takes[this.number];
     this.audio = box.querySelector("audio");
@@ -30,7 +31,7 @@ class Take {
     this.slider = box.querySelector(".at input");
     this.chart = box.querySelector(".chart");
     this.audio.controls = false;
-    this.audio.volume = loudness();
+    this.loud();
     this.stop = () => this.audio.pause();
     players.add(this.stop);
     this.button.addEventListener("click", () => this.toggle());
@@ -65,6 +66,8 @@ class Take {
     };
     requestAnimationFrame(frame);
   }
+
+  loud() { this.audio.volume = loudness() * turned(this.box); }
 
   timeAt(x) {
     const share = (x - this.left) / (this.width - this.left - this.right);
