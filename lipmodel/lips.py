@@ -28,6 +28,11 @@ MOTIONS = ("both", "swing", "lift")
 # Mouth pressure of a marking over the pressure at which the note begins.  Ours, inside the
 # published ranges from softest to loudest (Bouhuys 1965 and others, from memory).
 DYNAMICS = {"pp": 1.2, "p": 1.4, "mp": 1.7, "mf": 2.0, "f": 2.6, "ff": 3.3}
+# Firmness, a law of the player and ours: whoever blows harder presses the lips harder.  Muscle
+# activity and the mouthpiece's force rise with loudness (Bianco, Freour and others, J. New Music
+# Res. 41, 2012; Barbenel, Kenny and Davies, J. Biomech. 21, 417-424, 1988; abstracts seen).
+KNEE, KNEE_AT, KNEE_EXPONENT = 2.3, 466.16, 0.3  # times the threshold at KNEE_AT Hz
+FIRM_EXPONENT, FIRM_SHARPNESS = 1.2, 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +62,7 @@ class Lips:
     lift_rest: float = 0.1e-3  #: m, y at rest of lift: pressed together it would not speak
     swing_rest: float = 0.15e-3  #: m, h0 of swing
     swing_quality: float = 7.0  #: Q of swing, at every tension
+    firm: bool = False  #: whether they grow firmer with the breath (`firmness`)
 
     def __post_init__(self):
         if self.motion not in MOTIONS:
@@ -68,6 +74,19 @@ class Lips:
         if self.motion == "swing":
             return self.swing_quality * f**0, self.thickness * f**0
         return self.quality * f**self.quality_exponent, self.thickness * f**-self.thickness_exponent
+
+    def firmness(self, mouth, tension):
+        """What stiffness, mass and damping are multiplied by at `mouth` Pa and `tension` Hz, of
+        their shape: 1 up to a knee, then growing with the breath; frequency and Q stay.
+
+        >>> float(players["small"].firmness(9000.0, 466.16))
+        1.0
+        """
+        if not self.firm:
+            return np.ones(np.broadcast_shapes(np.shape(mouth), np.shape(tension)))
+        knee = KNEE * (KNEE_AT / tension) ** KNEE_EXPONENT
+        over = np.maximum(mouth, 0.0) / (self.threshold_per_hz * tension) / knee
+        return (1 + over**FIRM_SHARPNESS) ** (FIRM_EXPONENT / FIRM_SHARPNESS)
 
     def constants(self) -> np.ndarray:
         """The numbers in the order in which the time loop reads them.

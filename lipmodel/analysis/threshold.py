@@ -68,14 +68,15 @@ class Linear:
         return z * (flow + self.flow_by_pressure)
 
 
-def _mass_and_damping(lips, tension, place):
+def _mass_and_damping(lips, tension, place, firm):
     gap_root = np.hypot(place[1], lips.smoothing)
     share = 0.5 * (1 + place[1] / gap_root)
     quality, _ = lips.law(tension)
     per_q = share / quality + (1 - share) / lips.closed_quality
     if lips.motion == "swing":
-        return lips.mass_per_area, lips.mass_per_area * 2 * np.pi * tension * per_q
-    kappa = lips.stiffness_per_hz
+        mass = firm * lips.mass_per_area
+        return mass, mass * 2 * np.pi * tension * per_q
+    kappa = firm * lips.stiffness_per_hz
     return kappa / (8 * np.pi**2 * tension), kappa / (4 * np.pi) * per_q
 
 
@@ -110,7 +111,7 @@ def linear(lips, tension, mouth, density) -> Linear:
     if lips.motion != "both":
         by_x = np.array([0.0, -1.0, 0.0])
         by_p = by_p * [1, 0, 1]
-    mass, damping = _mass_and_damping(lips, tension, (x, y))
+    mass, damping = _mass_and_damping(lips, tension, (x, y), lips.firmness(mouth, tension))
     return Linear(
         mass=mass,
         damping=damping,
@@ -216,15 +217,16 @@ def lip_response(lips: Lips, tension, x, y, vx, vy, mouth, pressure, density):
     step = 1e-12  # s: short enough that the lips do not move meanwhile
     lip = np.array([x, y, 0.0, 0.0, vx, vy, vx, vy])
     quality, thickness = lips.law(tension)
+    firm = float(lips.firmness(mouth, tension))
     constants, motion = lips.constants(), MOTIONS.index(lips.motion)
     # a bore of no impedance: the pressure is what comes back
     flow = lips_alone(
-        motion, constants, lip, tension, 1 / quality, thickness,
+        motion, constants, lip, tension, 1 / quality, firm, thickness,
         mouth, pressure, 1e-9, 1e9, density, step,
     )[1]  # fmt: skip
     still = np.array([x, y, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0])
     lips_alone(
-        motion, constants, still, tension, 1 / quality, thickness,
+        motion, constants, still, tension, 1 / quality, firm, thickness,
         mouth, pressure, 1e-9, 1e9, density, step,
     )  # fmt: skip
     return flow, still[2] / step, still[3] / step

@@ -115,6 +115,7 @@ class Energy(TypedDict):
     radiated_j: float
     throat_j: NotRequired[float]
     lips_and_jet_j: float
+    player_j: NotRequired[float]  #: that pressing the lips firmer gave them
     stored_j: float
     radiated_at_lip_end_j: NotRequired[float]
     residual: float

@@ -62,7 +62,8 @@ def _unbooked(report) -> list[str]:
     the player's own work into them, and nothing can be told."""
     energy, rate = report["energy"], report["rate_hz"]
     blown = energy["blown_j"]
-    missing = abs(blown - energy["into_bore_j"] - energy["lips_and_jet_j"])
+    given = blown + energy.get("player_j", 0.0)
+    missing = abs(given - energy["into_bore_j"] - energy["lips_and_jet_j"])
     moves = not isinstance(report["inputs"]["player"]["tension_hz"], float)
     if moves or missing <= UNBOOKED * blown + TREMBLING:
         return []

@@ -89,8 +89,14 @@ def player_lips(scene: Scene, spec: BoreFile) -> Lips:
         "lift_rest": None if given.rest_mm is None else given.rest_mm[1] * MM,
         "swing_quality" if given.motion == "swing" else "quality": given.quality,
         "stiffness_per_hz": given.stiffness_per_hz,
+        "firm": plays_notes(scene) if given.firmness is None else given.firmness,
     }
     return replace(lips, **{k: v for k, v in changes.items() if v is not None})
+
+
+def plays_notes(scene: Scene) -> bool:
+    """Whether a player plays notes: lips that are only set to a tension stay as they are."""
+    return scene.player is not None and scene.player.tension_hz is None
 
 
 @contextmanager

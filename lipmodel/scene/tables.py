@@ -50,6 +50,9 @@ class Lips(Table):
     rest_mm: _pair(-5, 5, "mm", "[x, y]", rising=False) | None = None
     quality: number(0.3, 20) | None = None
     stiffness_per_hz: number(0.05, 20, "N/(m Hz)") | None = None
+    firmness: yes_no() | None = Field(
+        None, description="they grow firmer with the breath; default: true where notes are played"
+    )
 
 
 class Sound(Table):

@@ -178,6 +178,7 @@ def energy_rows(performance: Performance) -> dict:
     energy = {f"{k}_j": books[k] for k in ("blown", "into_bore", "wall", "radiated")}
     energy["throat_j"] = books["throat"]
     energy["lips_and_jet_j"] = books["jet"] + books["damped"] - books["channel"]
+    energy["player_j"] = books["player"]
     energy["stored_j"] = performance.stored
     energy["residual"] = missing / blown if blown > 0 else 0.0
     energy |= {f"{k}_w": books[k] / length for k in ("blown", "into_bore", "wall", "radiated")}

@@ -124,7 +124,10 @@ def _through(built: Built, gesture: Gesture, factors=None) -> Performance:
     notes = []
     for note, known, factor in zip(built.scene.phrase(), gesture.notes, factors, strict=True):
         own = planned(built, note)
-        lips = {name: getattr(known, name) for name in ("settings", "slope", "follow")}
+        lips = {
+            name: getattr(known, name)
+            for name in ("settings", "slope", "follow", "join", "late", "surge")
+        }
         notes.append(replace(own, **lips, pressure=known.pressure.scaled(factor)))
     return take(built, gesture_of(built, notes, gesture.length), book=True)
 

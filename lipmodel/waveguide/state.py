@@ -139,7 +139,7 @@ def start(horn: Horn) -> State:
     """Lips at rest, air still."""
     lip = np.zeros(8)
     lip[0], lip[1] = _at_rest(horn.lips.constants())
-    return State(**vars(still(horn.ladder)), lip=lip, books=np.zeros(8))
+    return State(**vars(still(horn.ladder)), lip=lip, books=np.zeros(9))
 
 
 def stored_energy(ladder: Ladder, state: LadderState, lines=None) -> float:

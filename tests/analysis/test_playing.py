@@ -97,7 +97,7 @@ def convolved(response, setting, mouth, seconds=0.6):
         k = min(n, len(backwards))
         back = np.dot(backwards[len(backwards) - k :], past[n - k : n]) / (1 - first)
         p, u, *_ = kernel_lips.lips(
-            kernel_lips.BOTH, constants, lip, tension[n], 1 / quality[n], thickness[n],
+            kernel_lips.BOTH, constants, lip, tension[n], 1 / quality[n], 1.0, thickness[n],
             breath[n], back, seen, 1 / seen, AIR.density, 1 / RATE,
         )  # fmt: skip
         past[n], pressure[n] = p + zc * u, p

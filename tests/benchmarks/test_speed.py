@@ -50,7 +50,7 @@ def lips_on_convolution(backwards, zc, rho, dt, constants, lip, mouth, tension, 
         for k in range(taps):
             back += backwards[k] * past[n + k]
         p, u, _, _, _, _ = kernel_lips.lips(
-            0, constants, lip, tension[n], damping[n], thickness[n],
+            0, constants, lip, tension[n], damping[n], 1.0, thickness[n],
             mouth[n], back, zc, 1.0 / zc, rho, dt,
         )  # fmt: skip
         past[n + taps] = p + zc * u
@@ -62,7 +62,7 @@ def lips_alone(zc, rho, dt, constants, lip, mouth, tension, damping, thickness, 
     """The lips blowing into an endless tube."""
     for n in range(mouth.shape[0]):
         p, _, _, _, _, _ = kernel_lips.lips(
-            0, constants, lip, tension[n], damping[n], thickness[n],
+            0, constants, lip, tension[n], damping[n], 1.0, thickness[n],
             mouth[n], 0.0, zc, 1.0 / zc, rho, dt,
         )  # fmt: skip
         pressure[n] = p

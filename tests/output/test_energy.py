@@ -32,7 +32,7 @@ def test_the_report_tells_each_note_and_draws_it(tmp_path):
         assert sum(parts.values()) == pytest.approx(100, abs=0.5)
     whole = report["energy"]
     # of the whole take: attacks and releases too; measured 3e-4
-    assert whole["lips_and_jet_j"] + whole["into_bore_j"] == pytest.approx(
+    assert whole["lips_and_jet_j"] + whole["into_bore_j"] - whole["player_j"] == pytest.approx(
         whole["blown_j"], rel=2e-3
     )
 

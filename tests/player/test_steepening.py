@@ -66,7 +66,8 @@ def scene(folder, note, name="trumpet", **more):
     sound = "\n".join(f"{k} = {v}" for k, v in keys.items())
     player = more.get("player", 'dynamic = "ff"')
     path.write_text(
-        f'[instrument]\nname = "{name}"\n[player]\ntune = "{note}"\n{player}\n[sound]\n{sound}\n'
+        f'[instrument]\nname = "{name}"\n[lips]\nfirmness = false\n'
+        f'[player]\ntune = "{note}"\n{player}\n[sound]\n{sound}\n'
     )
     return read_scene(path)
 

@@ -5,7 +5,7 @@ square roots and divisions, each of which waits for the one before; the cells, w
 for the lips, fill these gaps.  The rules of `time_loop.py` hold here.
 """
 
-from math import fabs, sqrt
+from math import fabs, log, sqrt
 
 from lipmodel.waveguide.kernels.compiler import INNER, compiled
 
@@ -54,9 +54,8 @@ def jet_of(a, a_squared, recovery, swept, mouth, back, zc, admittance):
 
 
 @compiled(**INNER)
-def _two_way_forces(c, motion, tension, thickness, open_share, gap, x, y, across, channel):
+def _two_way_forces(c, motion, stiffness, thickness, open_share, gap, x, y, across, channel):
     """Force on one lip of the two-way model (and of `lift`, its upward half)."""
-    stiffness = 0.5 * c[6] * tension
     dx, dy = x - c[3], y - c[4]
     far = (dx * dx + dy * dy) * c[12]
     harder = 1.0 + far * far
@@ -71,22 +70,31 @@ def _two_way_forces(c, motion, tension, thickness, open_share, gap, x, y, across
 
 
 @compiled(**INNER)
-def forces_of(motion, c, lip, tension, damping, thickness, gap, open_share, across, channel):
+def forces_of(motion, c, lip, tension, damping, firm, thickness, gap, open_share, across, channel):
     """Mass and resistance of one lip and the force on it, (mass, resistance, fx, fy); `damping`
-    is 1/Q."""
+    is 1/Q, `firm` multiplies stiffness, mass and resistance."""
     x, y = lip[X], lip[Y]
-    resistance = open_share * damping + (1.0 - open_share) * c[7]
+    resistance = (open_share * damping + (1.0 - open_share) * c[7]) * firm
     if motion == SWING:
-        mass = c[13]
+        mass = c[13] * firm
         omega = 6.283185307179586 * tension
         resistance *= mass * omega
         fx = 0.0
         fy = across - mass * omega * omega * (y - c[4] - c[8] * (gap - y))
     else:
-        mass = c[6] / (78.95683520871486 * tension)  # half of kappa/(4 pi^2 f)
+        mass = firm * c[6] / (78.95683520871486 * tension)  # half of kappa/(4 pi^2 f)
         resistance *= c[6] / 12.566370614359172
         fx, fy = _two_way_forces(
-            c, motion, tension, thickness, open_share, gap, x, y, across, channel
+            c,
+            motion,
+            0.5 * c[6] * tension * firm,
+            thickness,
+            open_share,
+            gap,
+            x,
+            y,
+            across,
+            channel,
         )
     return mass, resistance, fx, fy
 
@@ -117,7 +125,32 @@ def move(motion, c, lip, thickness, open_share, across, channel, mass, resistanc
 
 
 @compiled(**INNER)
-def lips(motion, c, lip, tension, damping, thickness, mouth, back, zc, admittance, rho, dt):
+def pressed(motion, c, lip, tension, before, firm):
+    """Energy in J that lips take up while they grow from `before` to `firm` times as firm, where
+    they are: spring and contact hold more, the same momentum moves more slowly."""
+    x, y = lip[X], lip[Y]
+    moving = lip[PX] * lip[PX] + lip[PY] * lip[PY]
+    if motion == SWING:
+        omega = 6.283185307179586 * tension
+        stiffness, mass, lips = c[13] * omega * omega, c[13], c[0] * c[2]
+    else:
+        stiffness, mass, lips = 0.5 * c[6] * tension, c[6] / (78.95683520871486 * tension), 2.0
+    root = sqrt(y * y + c[9] * c[9])
+    # of the contact: the force is c[8] (root - y)/2
+    held = 0.25 * c[8] * (y * y - y * root - c[9] * c[9] * log((y + root) / c[9]))
+    dx, dy = x - c[3], y - c[4]
+    far = dx * dx + dy * dy
+    held += 0.5 * far
+    if motion != SWING:
+        held += far * far * far * c[12] * c[12] / 6.0
+        if y > 0.0:
+            held += c[11] * c[11] * y * y * y * (0.25 * y - c[4] / 3.0)
+    kinetic = 0.5 * moving * (1.0 / firm - 1.0 / before) / mass
+    return lips * (stiffness * held * (firm - before) + kinetic)
+
+
+@compiled(**INNER)
+def lips(motion, c, lip, tension, damping, firm, thickness, mouth, back, zc, admittance, rho, dt):
     """The four pieces in a row: one sample of lips on a bore from which `back` (Pa, twice the
     wave) comes.
 
@@ -129,7 +162,7 @@ def lips(motion, c, lip, tension, damping, thickness, mouth, back, zc, admittanc
         a, a_squared, recovery, swept, mouth, back, zc, admittance
     )
     mass, resistance, fx, fy = forces_of(
-        motion, c, lip, tension, damping, thickness, gap, open_share, across, channel
+        motion, c, lip, tension, damping, firm, thickness, gap, open_share, across, channel
     )
     damped, given = move(
         motion, c, lip, thickness, open_share, across, channel, mass, resistance, fx, fy, dt

@@ -22,13 +22,13 @@ from numba import uint64
 
 from lipmodel.waveguide.kernels.compiler import INNER, OUTER, compiled
 from lipmodel.waveguide.kernels.lines import line, moving_line
-from lipmodel.waveguide.kernels.lips import forces_of, jet_of, move, opening_of
+from lipmodel.waveguide.kernels.lips import forces_of, jet_of, move, opening_of, pressed
 
 OK = 0
 DIVERGED = 1
 # fields of `books`: energy in joules, summed
-BOOKS = ("blown", "into_bore", "wall", "radiated", "jet", "damped", "channel", "throat")
-BLOWN, INTO_BORE, WALL, RADIATED, JET, DAMPED, CHANNEL, THROAT = range(len(BOOKS))
+BOOKS = ("blown", "into_bore", "wall", "radiated", "jet", "damped", "channel", "throat", "player")
+BLOWN, INTO_BORE, WALL, RADIATED, JET, DAMPED, CHANNEL, THROAT, PLAYER = range(len(BOOKS))
 
 
 @compiled(**INNER)
@@ -129,7 +129,7 @@ def advance(
     admittance, scattering, weight, coefficient, edge, end_b, end_a,
     line_cell, tap_a, tap_b, fade_scale, poles, sliding, near, far, longest,
     throat, throat_law, station, station_mix,
-    mouth, tension, damping, thickness, mix, added, gain,
+    mouth, tension, damping, firm, thickness, mix, added, gain,
     lip, right, left, memory, end_memory, buffers, place, line_memory, line_old, drain, books,
     pressure, flow, opening, out_wave, back_wave, entering,
 ):  # fmt: skip
@@ -185,9 +185,12 @@ def advance(
             return DIVERGED, t
         scatter(edge[1], edge[2], first, second, scattering, right, left)
         mass, resistance, fx, fy = forces_of(
-            motion, constants, lip, tension[t], damping[t], thickness[t], gap, open_share,
+            motion, constants, lip, tension[t], damping[t], firm[t], thickness[t], gap, open_share,
             across, channel,
         )  # fmt: skip
+        work = 0.0
+        if drain is not None and t > 0 and firm[t] != firm[t - 1]:
+            work = pressed(motion, constants, lip, tension[t], firm[t - 1], firm[t])
         lose_left(
             edge[2], edge[3], first, second, scattering, right, left,
             weight, coefficient, memory, drain,
@@ -221,6 +224,7 @@ def advance(
             books[DAMPED] += damped * dt
             books[CHANNEL] += given * dt
             books[THROAT] += lost * dt
+            books[PLAYER] += work
             books[RADIATED] += (leaving * leaving - turned * turned) * admittance[n - 1] * dt
         # (6): a line's cell has no shelf of its own
         at = (at + 1) & mask

@@ -16,7 +16,7 @@ def one_sample(lips, x, y, mouth, back, zc, velocity=(0.0, 0.0), tension=300.0, 
     lip = np.array([x, y, 0.0, 0.0, *velocity, *velocity])
     quality, thickness = lips.law(tension)
     return kernel_lips.lips(
-        MOTIONS.index(lips.motion), lips.constants(), lip, tension, 1 / quality, thickness,
+        MOTIONS.index(lips.motion), lips.constants(), lip, tension, 1 / quality, 1.0, thickness,
         mouth, back, zc, 1 / zc, rho, 1 / RATE,
     )  # fmt: skip
 
