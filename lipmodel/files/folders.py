@@ -19,6 +19,7 @@ KNOWN_NAMES = {
     "pedal",
     "mirror",
     "dynamics",
+    "directivity",
     "field",
     "echo",
     "chart",

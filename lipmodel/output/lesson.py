@@ -21,7 +21,17 @@ from lipmodel.studies.map_sounds import map_with_sounds
 from lipmodel.system.cluster import size
 from lipmodel.system.progress import telling
 
-PICTURES = ("bores", "pair", "pedal", "mirror", "field", "echo", "energy", "dynamics")
+PICTURES = (
+    "bores",
+    "pair",
+    "pedal",
+    "mirror",
+    "field",
+    "echo",
+    "energy",
+    "dynamics",
+    "directivity",
+)
 POINTS = 600  # of a curve on the page
 LARGEST = 8_000_000  # bytes of a page that goes home by mail
 SOUND_RATES = (22_050, 24_000, 32_000, 44_100, 48_000)  # Hz, of MP3 and of scenes

@@ -22,6 +22,7 @@ from lipmodel.player.warm_up import warm_up
 from lipmodel.scene.scene import Variant, read_scene
 from lipmodel.scene.variants import AS_WRITTEN
 from lipmodel.studies.bores import bores
+from lipmodel.studies.directivity import directivity
 from lipmodel.studies.dynamics import dynamics
 from lipmodel.studies.echo import echoes
 from lipmodel.studies.field import field_of_run
@@ -211,6 +212,7 @@ def _described(job: _Job, performance, report, traces, seen) -> dict:
         "field": field_of_run(performance, report["notes"]) if field else None,
         "echo": echoes(scene) if scene.show.echo else None,
         "dynamics": dynamics(performance) if scene.show.dynamics else None,
+        "directivity": directivity(performance.built) if scene.show.directivity else None,
         "figures": job.wanted["figures"], "csv": job.wanted["csv"],
     }  # fmt: skip
 

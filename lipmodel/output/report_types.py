@@ -232,6 +232,24 @@ class Timing(TypedDict):
     total_s: float
 
 
+class DirectivityRow(TypedDict):
+    """One pitch: level over a source of the same power that sends out alike to all sides."""
+
+    frequency_hz: float
+    sounding: str
+    written: str
+    cents: float
+    ka: float
+    level_db: list[float]
+    half_angle_deg: int | None
+
+
+class Directivity(TypedDict):
+    angle_deg: list[int]
+    end_angle_deg: float
+    rows: list[DirectivityRow]
+
+
 class TakeReport(TypedDict):
     """What is known of a take before its sound is levelled; `timing` once it is measured."""
 
@@ -271,6 +289,7 @@ class Report(TakeReport):
     field: NotRequired[Field]
     echo: NotRequired[Echo]
     dynamics: NotRequired[Dynamics]
+    directivity: NotRequired[Directivity]
 
 
 # in the file, what comes with the sound stands beside what it belongs to

@@ -209,7 +209,17 @@ def _dynamics(report: Report, dynamics: dict):
     return row, dynamics["sentences"], {"dynamics.png": _png(figure)}
 
 
+def _directivity(report: Report, directivity: dict):
+    from lipmodel.output.pictures.directivity import directivity_figure
+    from lipmodel.output.wording import heading
+
+    row = {k: directivity[k] for k in ("angle_deg", "end_angle_deg", "rows")}
+    figure = directivity_figure(heading(report), directivity)
+    return row, directivity["sentences"], {"directivity.png": _png(figure)}
+
+
 ADDED = {
     "pair": _pair, "family": _bores, "pedal": _pedal,
     "mirror": _mirror, "field": _field, "echo": _echo, "dynamics": _dynamics,
+    "directivity": _directivity,
 }  # fmt: skip

@@ -94,3 +94,4 @@ class Show(Table):
     echo: yes_no() = Field(False, description="the reflection function: one click and its echoes")
     energy: yes_no() = Field(False, description="where the blown energy goes")
     dynamics: yes_no() = Field(False, description="level and spectrum against the breath")
+    directivity: yes_no() = Field(False, description="where the open end sends its sound")

@@ -9,7 +9,9 @@ players and listeners who sit; common practice, no published source, as is the p
 import numpy as np
 
 from lipmodel.acoustics.impedance import open_load
+from lipmodel.bore.wavefronts import end_angle
 from lipmodel.files.long_arrays import MemoryRoom, portions
+from lipmodel.sound.directivity import directivity
 from lipmodel.waveguide.filters import thiran
 
 PLACES = ("listener", "player")
@@ -18,7 +20,6 @@ EAR_HEIGHT = 1.2  # m
 PLAYER_DISTANCE = 0.5  # m from the open end back to the player's ear
 PLAYER_ANGLE = np.radians(160.0)  # from the axis
 FILTER_SIZE = 4096  # samples of the radiation filter
-LIMIT_ANGLES = 181
 
 
 def place_of(distance, angle, place="listener"):
@@ -57,29 +58,6 @@ def filter_at(bore, air, rate, distance, angle, place="listener", floor=False):
     return direct
 
 
-def directivity(ka, angle):
-    """Intensity at `angle` (rad) from the axis over its mean over the sphere, shape of `ka`.
-
-    Piston of radius a, (2 J1(x)/x)^2 with x = ka sin(angle) (textbook: -3 dB at x = 1.6163,
-    first null at 3.8317), both half spaces alike below the angle of 90 degrees and the level of
-    90 degrees kept behind the bell; normalised so that the integral over the sphere is 4 pi.
-    """
-    ka = np.atleast_1d(np.asarray(ka, float))
-    angles = np.linspace(0, np.pi, LIMIT_ANGLES)
-    pattern = _piston(ka[:, None] * np.sin(np.minimum(angles, np.pi / 2)))
-    mean = np.trapezoid(pattern * np.sin(angles), angles, axis=1) / 2
-    return _piston(ka * np.sin(min(angle, np.pi / 2))) / mean
-
-
-def _piston(x):
-    from scipy.special import j1  # slow to load: kept filters do without
-
-    x = np.asarray(x, float)
-    small = np.abs(x) < 1e-6
-    safe = np.where(small, 1.0, x)
-    return np.where(small, 1.0, (2 * j1(safe) / safe) ** 2)
-
-
 def radiation_filter(bore, air, rate, distance, angle):
     """Impulse response from volume flow (m3/s) through the open end to pressure (Pa) at
     `distance` m and `angle` rad, shape (FILTER_SIZE,); minimum phase.
@@ -93,7 +71,7 @@ def radiation_filter(bore, air, rate, distance, angle):
         return np.zeros(FILTER_SIZE)
     radius = bore.radius[-1]
     load = open_load(bore, air, omega).real
-    q = directivity(omega * radius / air.sound_speed, angle)
+    q = directivity(omega * radius / air.sound_speed, angle, end_angle(bore), bore.end)
     power = air.density * air.sound_speed * np.maximum(load, 0) * q
     gain = np.sqrt(power / (4 * np.pi)) / distance
     # the low end grows like frequency: take out one difference, whose phase is known, so that

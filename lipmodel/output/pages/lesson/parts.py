@@ -15,6 +15,7 @@ PICTURES = {
     "pair": "Both takes side by side: spectrum in dB over the resonances in Hz.",
     "pedal": "What holds the pedal note: its harmonics in Hz over the resonances.",
     "dynamics": "Level, spectral centroid and harmonics against mouth pressure in kPa.",
+    "directivity": "Where the sound goes: level in dB against the angle from the bell's axis.",
     "mirror": "What the bell sends back, against frequency in Hz.",
     "field": "Pressure and motion of the air along the tube, distance from the lips in cm.",
     "echo": "What comes back of one click, time in ms.",
