@@ -93,6 +93,7 @@ class Level(TypedDict):
     laf_max_db: Number
     gain_db: float
     limited_by_true_peak: bool
+    reason: str | None
     repeated_to_measure: bool
     distance_m: float
     place: str
