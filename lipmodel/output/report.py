@@ -9,7 +9,7 @@ from lipmodel.player import note_names
 from lipmodel.player.build import Built, shift
 from lipmodel.player.tubing import held_bore
 from lipmodel.studies import energy
-from lipmodel.studies.heard import octave_low
+from lipmodel.studies.heard import octaves_off
 from lipmodel.studies.notes import Notes, jumps_of
 from lipmodel.system.versions import version, versions
 
@@ -56,7 +56,7 @@ def take_report(variant, built: Built, performance) -> TakeReport:
         "slide": report_rows.slide_rows(performance),
         "pitch": report_rows.pitch_rows(notes.times, notes.track),
         "notes": rows,
-        "heard": octave_low(notes.times, notes.track, performance.radiated_pressure, built.rate),
+        "heard": octaves_off(notes.times, notes.track, performance.radiated_pressure, built.rate),
         "energy": energy.energy_rows(performance),
         "steepening": report_rows.steepening_row(performance),
         "jumps": jumps_of(rows, notes) if swept else [],

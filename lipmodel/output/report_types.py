@@ -78,9 +78,12 @@ class Note(TypedDict):
     number: NotRequired[int]
 
 
-class OctaveLow(TypedDict):
+class OctaveOff(TypedDict):
+    """Heard an octave below (-1) or above (1) the pitch in the mouthpiece."""
+
     start_s: float
     end_s: float
+    octave: int
     frequency_hz: float
 
 
@@ -107,6 +110,7 @@ class Energy(TypedDict):
     wall_j: float
     radiated_j: float
     throat_j: NotRequired[float]
+    valves_j: NotRequired[float]
     lips_and_jet_j: float
     stored_j: float
     radiated_at_lip_end_j: NotRequired[float]
@@ -242,7 +246,7 @@ class TakeReport(TypedDict):
     slide: Slide | None
     pitch: Pitch
     notes: list[Note]
-    heard: NotRequired[list[OctaveLow]]
+    heard: NotRequired[list[OctaveOff]]
     energy: Energy
     steepening: Steepening | None
     jumps: list[Jump]

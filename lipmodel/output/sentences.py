@@ -206,17 +206,21 @@ def _dropped(report) -> str:
 
 
 def _octave(report) -> str:
-    rows = report.get("heard")
-    if not rows:
-        return ""
-    told = rows[:FEW_JUMPS]
-    each = [f"from {r['start_s']:.2f} to {r['end_s']:.2f} s" for r in told]
-    more = " and later" if len(rows) > FEW_JUMPS else ""
-    where = [f"{r['frequency_hz']:.0f}" for r in told]
-    return (
-        f"Every second swing of the lips differs {' and '.join(each)}{more}: there it is heard an "
-        f"octave lower than drawn, at about {' and '.join(where)} Hz."
-    )
+    told = []
+    for octave, start, there in (
+        (-1, "Every second swing of the lips differs {}", "is heard an octave lower than drawn"),
+        (1, "Nearly all of the sound lies in every second harmonic {}",
+         "may be heard an octave higher than drawn"),
+    ):  # fmt: skip
+        rows = [r for r in report.get("heard") or () if r["octave"] == octave]
+        if not rows:
+            continue
+        each = [f"from {r['start_s']:.2f} to {r['end_s']:.2f} s" for r in rows[:FEW_JUMPS]]
+        more = " and later" if len(rows) > FEW_JUMPS else ""
+        where = " and ".join(f"{r['frequency_hz']:.0f}" for r in rows[:FEW_JUMPS])
+        spans = f"{' and '.join(each)}{more}"
+        told.append(f"{start.format(spans)}: there it {there}, at about {where} Hz.")
+    return " ".join(told)
 
 
 def _held(report) -> str:
@@ -262,13 +266,16 @@ def _energy(report) -> str:
         return ""
     entered = energy["into_bore_j"]
     share = energy["radiated_j"] / entered
-    throat = " and behind the throat" if energy["throat_j"] >= TOLD_SHARE * entered else ""
+    small = {"behind the throat": "throat_j", "in valves on their way": "valves_j"}
+    places = [k for k, name in small.items() if energy[name] >= TOLD_SHARE * entered]
+    *first, last = ["at the walls", *places]
+    lost = f"{', '.join(first)} and {last}" if first else last
     still = ""
     if abs(energy["stored_j"]) >= TOLD_SHARE * entered:
         still = f"{100 * energy['stored_j'] / entered:.1f} % was still in the tube at the end; "
     return (
         f"Of the energy that entered the tube, {percent(share)} left the open end; {still}"
-        f"the rest was lost at the walls{throat}."
+        f"the rest was lost {lost}."
     )
 
 

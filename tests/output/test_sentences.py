@@ -19,7 +19,7 @@ TUNE = {"instrument": {"name": "trumpet"}, "player": {"phrase": [{"note": "B4", 
 
 def report(**changes):
     whole = copy.deepcopy(sample.report()) | {"jumps": [], "slide": None} | changes
-    whole["energy"] |= {"throat_j": 0.1}
+    whole["energy"] |= {"throat_j": 0.1, "valves_j": 0.0}
     whole["inputs"]["player"] = {"tension_hz": [[0.0, 120.0], [9.0, 900.0]]}
     whole["level"] |= {"distance_m": 1.0, "laf_max_db": None, "limited_by_true_peak": False}
     return whole

@@ -198,15 +198,15 @@ def octave(report, m) -> bool:
         return True
     (samples, rate), (t, hz) = report["sound"], track(report)
     told = [float(v) for v in re.findall(r"[\d.]+", m["spans"])]
+    low = m["way"] == "is heard an octave lower"
     for begin, end in zip(told[::2], told[1::2], strict=True):
         inside = (t > begin + 0.02) & (t < end - 0.05) & np.isfinite(hz)
-        doubled = [
-            periodicity(samples, rate, s, f) for s, f in zip(t[inside], hz[inside], strict=True)
-        ]
-        if not np.mean([one < 0.9 and two > one + 0.1 for one, two in doubled]) > 0.9:
-            return False
-        around = np.median(hz[inside]) / 2
-        if not any(abs(cents(float(f), around)) < 100 for f in m["hz"].split(" and ")):
+        pairs = zip(t[inside], hz[inside], strict=True)
+        found = [periodicity(samples, rate, s, f if low else 2 * f) for s, f in pairs]
+        so = [a < 0.9 and b > a + 0.1 if low else a > 0.85 and b > a - 0.02 for a, b in found]
+        around = np.median(hz[inside]) * (0.5 if low else 2)
+        near = [abs(cents(float(f), around)) < 100 for f in m["hz"].split(" and ")]
+        if not (np.mean(so) > 0.9 and any(near)):
             return False
     return bool(told)
 
@@ -285,8 +285,10 @@ RULES = {
     dropped,
     "It glided and never jumped<while: while it sounded>.": glided,
     "The pitch <held:held, then >jumped <least:at least >{times:T}<told:: {each:t}>.": jumped,
-    "Every second swing of the lips differs {spans:t}: there it is heard an octave lower "
-    "than drawn, at about {hz:t} Hz.": octave,
+    "Every second swing of the lips differs {spans:t}: there it {way:t} than drawn, at about "
+    "{hz:t} Hz.": octave,
+    "Nearly all of the sound lies in every second harmonic {spans:t}: there it {way:t} than drawn, "
+    "at about {hz:t} Hz.": octave,
     "{name:N} ({how:w}) sounds at {hz:n} Hz, {off:t}; lips 10 cents tighter would {way:w} it "
     "by {moved:n}.": one_held,
     "On the way, at {hz:n} Hz, lips 10 cents tighter would {way:w} it by {moved:n}.": on_the_way,
