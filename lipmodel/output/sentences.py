@@ -82,7 +82,7 @@ def _nothing(report) -> str:
             f"No note to name: a pitch was there for {seconds:.2f} s in all, too short or too "
             "unsteady."
         )
-        return told if seconds > 0.5 * report["length_s"] else f"{told} {HELP}"
+        return told if heard > 0.5 * len(pitch["time_s"]) else f"{told} {HELP}"
     breath = max((n["pressure_kpa"] for n in report["notes"]), default=None)
     if breath is None:
         breath = max(written(report["inputs"]["player"]["pressure_kpa"]), default=None)

@@ -62,3 +62,13 @@ def test_a_false_sentence_is_found(note, so, not_so):
     said = [s.replace(so, not_so) for s in note["sentences"]]
     assert said != note["sentences"]
     assert len(untrue({**note, "sentences": said})) == 1
+
+
+def test_what_is_left_out_of_the_changes_is_found(tmp_path):
+    path = tmp_path / "harbour.toml"
+    path.write_text(HARD["two causes at once"][0], "utf-8")
+    first, other = (take.report for take in render(path, tmp_path / "out"))
+    assert len(other["changed"]) == 3
+    for number in range(3):
+        kept = [words for i, words in enumerate(other["changed"]) if i != number]
+        assert len(untold(first, {**other, "changed": kept})) == 1

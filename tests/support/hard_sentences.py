@@ -57,7 +57,7 @@ HARD = {
         ["No note to name: a pitch was there for 0.11 s in all, too short or too unsteady."],
         ["Played", "may help"],
     ),
-    "shorter than a frame": (lips("420.0", "8.0", length=0.05), [], ["Played"]),
+    "shorter than a frame": (lips("420.0", "8.0", length=0.05), [], ["Played", "may help"]),
     "much is still in the tube": (
         lips("420.0", "8.0", length=0.3), ["Played one note: C5 (written)."], [],
     ),
@@ -76,7 +76,7 @@ HARD = {
              name="hailing_cone", length=2.0),
         ["The pitch followed the lips from 295 to 311 Hz, then from 468 to 498 Hz: nothing held it "
          "for long, and it jumped once on the way."],
-        [GLIDED, "nothing held it.", "octave"],
+        [GLIDED, "nothing held it.", "dropped", "rose"],
     ),
     "every second swing differs": (
         lips("[[0.0, 120.0], [2.0, 200.0]]", "9.0", name="mouthpiece", length=2.0),
