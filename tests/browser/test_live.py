@@ -187,6 +187,20 @@ def test_valves_on_their_way_are_the_compiled_loops_own(bench, tmp_path, name):
         assert 20 * np.log10(max(peaks)) <= most
 
 
+def test_a_valve_that_is_moved_too_soon_waits_for_the_one_before(bench, tmp_path):
+    built = build(scene(tmp_path))
+    mouth, tension = breath(8e3, 0.6), np.full(round(0.6 * RATE), 420.0)
+    way = round(VALVE_TRAVEL * RATE)
+    first, then = (lines_for(built, valves) for valves in ("2", "12"))
+    begun = 20_000
+    after = [(begun, first, way), (begun + way, then, way)]
+    soon = [(begun, first, way), (begun + 300, then, way)]
+    one, other = (in_browser(bench, built, mouth, tension, moves)[0] for moves in (after, soon))
+    still = in_browser(bench, built, mouth, tension, after[:1])[0]
+    np.testing.assert_allclose(other, one, rtol=0, atol=1e-9)
+    assert np.abs(other - still).max() > 100
+
+
 def test_what_is_heard_is_what_the_listener_hears(bench, tmp_path):
     from lipmodel.sound.listener import radiated
 

@@ -21,7 +21,7 @@ function makeHorn(d, lips) {
     // valves on their way: the tap that they go to, its memory, samples of the way and gone, the
     // part of it that rests at either end, and of each line how far it spreads a wave (0: it stays)
     to: floats(d.tap), lt: new Float64Array(4 * d.line_cell.length), travel: 0, moved: 0, still: 0,
-    spread: new Float64Array(d.line_cell.length), next: null,
+    spread: new Float64Array(d.line_cell.length), next: null, after: 0,
     throat: d.throat, tl: floats(d.throat_law),
     right: new Float64Array(padded + room + 1), left: new Float64Array(padded + room + 1),
     memory: new Float64Array(padded), r: room, l: 0, at: 0,
@@ -42,7 +42,7 @@ function rest(h) {
     y -= (y - start - contact * 0.5 * (root - y)) / (1 + contact * 0.5 * (1 - y / root));
   }
   for (const a of [h.right, h.left, h.memory, h.em, h.buffer, h.lm, h.lo, h.lt, h.past, h.lip]) a.fill(0);
-  setTap(h, h.next ? h.next[0] : h.travel ? h.to : h.tap);
+  setTap(h, h.next ? h.next : h.travel ? h.to : h.tap);
   h.lip[0] = x; h.lip[1] = y;
   h.r = h.room; h.l = 0; h.at = 0; h.pastAt = 0; h.broken = false; h.pressure = 0;
 }
@@ -156,14 +156,15 @@ function setTap(h, tap) {
 
 /** Let the lines fade to `tap` in `travel` samples, or after what is on its way. */
 function moveTo(h, tap, travel) {
-  if (h.travel > 0) { h.next = [tap, travel]; return; }
+  if (h.travel > 0) { h.next = tap; h.after = travel; return; }
   let most = 0;
   h.to.set(tap);
   for (let m = 0; m < h.cells.length; m++) {
     const change = delayOf(tap, m) - delayOf(h.tap, m), spread = Math.max(change, 0) + 1.5;
     h.spread[m] = change === 0 ? 0 : spread;
     most = Math.max(most, spread);
-    for (const way of [0, 1]) prime(h, m, way, change === 0);
+    prime(h, m, 0, change === 0);
+    prime(h, m, 1, change === 0);
   }
   h.still = Math.min(most / travel, MOST_REST);
   h.travel = travel; h.moved = 0;
@@ -174,10 +175,10 @@ function prime(h, m, way, same) {
   const old = 4 * m + 2 * way, whole = h.to[7 * m], a = h.to[7 * m + 1];
   if (same) { h.lt[old] = h.lo[old]; h.lt[old + 1] = h.lo[old + 1]; return; }
   const count = Math.max(0, Math.min(PRIMING, h.size - whole - 2)), base = (2 * m + way) * h.size;
-  const read = (age) => h.buffer[base + ((h.at + 1 - whole - age) & (h.size - 1))];
-  let x = read(count), y = x;
+  const mask = h.size - 1, last = h.at + 1 - whole;
+  let x = h.buffer[base + ((last - count) & mask)], y = x;
   for (let age = count - 1; age >= 0; age--) {
-    const now = read(age);
+    const now = h.buffer[base + ((last - age) & mask)];
     y = a * (now - y) + x;
     x = now;
   }
@@ -219,7 +220,7 @@ function fadingLines(h, mask) {
   const next = h.next;
   h.lo.set(h.lt);
   setTap(h, h.to);
-  if (next) moveTo(h, next[0], next[1]);
+  if (next) moveTo(h, next, h.after);
 }
 
 /** One sample; returns false when the pressure has left the model's range. */
