@@ -51,6 +51,18 @@ def lock(horn: Horn, state: State, mouth, tension, lines, frequency):
     return 1 - cents(found[1], found[0]) / (2 * NUDGE)
 
 
+def shown(lock: float) -> str:
+    """A lock as a table has room for it: what lies outside of 0 to 1 is no degree of holding."""
+    return "less than 0" if lock < 0 else "over 1" if lock > 1 else f"{lock:.2f}"
+
+
+def lock_words(lock: float) -> str:
+    """How firmly a note is held; what lies outside of 0 to 1 is told by what it means."""
+    meaning = ": the pitch moves further than the lips" if lock < 0 else ""
+    meaning = ": the pitch moves against the lips" if lock > 1 else meaning
+    return f"lock {shown(lock)}{meaning}"
+
+
 @dataclass(frozen=True)
 class Slot:
     """Range of lip setting (Hz) on one branch where lock >= 0.5, at one pressure; the centre

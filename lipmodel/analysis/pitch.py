@@ -94,18 +94,33 @@ def half_rate(times, track, signal, rate):
     higher by 0.1 at two.  Measured in steady notes: 0.97 to 1 at one period; where lips without a
     resonance double their period 0.15 to 0.7, and 0.95 and more at two.
     """
-    size, found = round(FRAME * rate), np.zeros(len(times), bool)
+    one, two = _repeats(times, track, signal, rate, (1.0, 2.0))
+    return (one < ONE_PERIOD) & (two > one + 0.1)
+
+
+def double_rate(times, track, signal, rate):
+    """Whether `signal` repeats nearly as well after half a period of the pitch `track` (Hz) at
+    `times` (s), bool, shape (n,): its odd harmonics lie 13 dB and more under the even ones, and
+    what looks for its pitch as `pitch` does finds the octave above.
+    """
+    half, one = _repeats(times, track, signal, rate, (0.5, 1.0))
+    return (one >= ONE_PERIOD) & (half >= FIRST_PEAK * one)
+
+
+def _repeats(times, track, signal, rate, periods):
+    """Normalised autocorrelation of `signal` over 50 ms from each of `times` (s), so many
+    `periods` of `track` (Hz) later, one row each; nan where it is not known."""
+    size, found = round(FRAME * rate), np.full((len(periods), len(times)), np.nan)
     for i in np.flatnonzero(np.isfinite(track)):
-        first, lags = round(times[i] * rate), np.round(np.array([1, 2]) * rate / track[i])
-        part = np.asarray(signal[first : first + size + int(lags[1])], float)
-        if len(part) < size + lags[1]:
+        first, lags = round(times[i] * rate), np.round(np.array(periods) * rate / track[i])
+        part = np.asarray(signal[first : first + size + int(lags[-1])], float)
+        if len(part) < size + lags[-1]:
             break
         still = part[:size]
         moved = [part[int(lag) : int(lag) + size] for lag in lags]
         power = [np.sqrt(np.dot(still, still) * np.dot(m, m)) for m in moved]
         if min(power) > 0:
-            one, two = (np.dot(still, m) / p for m, p in zip(moved, power, strict=True))
-            found[i] = one < ONE_PERIOD and two > one + 0.1
+            found[:, i] = [np.dot(still, m) / p for m, p in zip(moved, power, strict=True)]
     return found
 
 

@@ -5,7 +5,7 @@ One description of bore and player, two executions: the browser's loop reads wha
 """
 
 import json
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,9 +14,12 @@ from lipmodel.analysis.sweeps import slot_rows, sweep
 from lipmodel.bore.valves import has_mark, valve_numbers
 from lipmodel.errors import SceneError
 from lipmodel.lips import MOTIONS
-from lipmodel.player.build import Built, build
+from lipmodel.player.build import Built, build, first_slide_position, held_valves
 from lipmodel.player.cached import kept_resonances
+from lipmodel.player.gesture import VALVE_TRAVEL
 from lipmodel.player.note_names import rows_of
+from lipmodel.player.slide import TRAVEL
+from lipmodel.player.tubing import lines_for
 from lipmodel.scene.scene import Scene
 from lipmodel.waveguide.arrays import at_junctions, end_coefficients, line_taps
 from lipmodel.waveguide.state import SMALLEST_BUFFER
@@ -53,6 +56,7 @@ def live_set(scene: Scene, progress=lambda words: None) -> dict:
         )
     rates = RATES if first.bore.length <= LONG else RATES[1:]
     choices = list(_choices(scene, first))
+    tubes = _Tube.of(scene, [c[2] for c in choices if c[1] != "tube"], rates)
     document = {"rates": list(rates), "choices": [], "lips": _lips(first), "field": _field(first)}
     document |= {
         "tables": _tables(scene),
@@ -61,7 +65,8 @@ def live_set(scene: Scene, progress=lambda words: None) -> dict:
     }
     for label, group, changed, toml in choices:
         progress(label)
-        document["choices"].append(_choice(label, group, changed, toml, rates))
+        loops = tubes.loops(changed, group) if group != "tube" or changed is scene else None
+        document["choices"].append(_choice(label, group, changed, toml, rates, loops))
     return document
 
 
@@ -129,7 +134,50 @@ def _lines(table: dict) -> str:
     return "".join(f"{k} = {value(v)}\n" for k, v in table.items() if v is not None)
 
 
-def _choice(label, group, scene: Scene, toml: str, rates) -> dict:
+@dataclass(frozen=True)
+class _Tube:
+    """The scene's own tube with valves up and slide in, at every rate, whose lines valves and
+    slide make longer: `delays` in samples of every scene that does so, by its instrument."""
+
+    builds: list[Built]
+    delays: list[dict]
+
+    @classmethod
+    def of(cls, scene: Scene, others, rates):
+        given = scene.instrument.model_dump(exclude_defaults=True)
+        plain = {k: v for k, v in given.items() if k not in ("valves", "slide_position")}
+        bare = _with(scene, plain)[0]
+        builds = [build(bare, held=True, rate=rate) for rate in rates]
+        delays = [{_held(s): lines_for(b, *_held(s)) for s in (scene, *others)} for b in builds]
+        return cls(builds, delays)
+
+    def loops(self, scene: Scene, group: str) -> list[dict]:
+        """The loops of the scene itself, or of a choice of valves or slide what differs."""
+        return [
+            self._loop(scene, group, *one) for one in zip(self.builds, self.delays, strict=True)
+        ]
+
+    def _loop(self, scene, group, built, delays) -> dict:
+        tap = line_taps(built.horn.ladder, delays[_held(scene)]).ravel().tolist()
+        if group != "tube":
+            return {"of": 0, "tap": tap, "travel_s": TRAVEL if group == "slide" else VALVE_TRAVEL}
+        own = {"tap": tap, "travel_s": None}
+        longest = max(float(np.max(d, initial=2.0)) for d in delays.values())
+        return loop_of(built) | own | {"buffer_size": _buffer_size(longest)}
+
+
+def _held(scene: Scene) -> tuple:
+    """Valves, pulls of their slides in mm and slide position, as `lines_for` takes them."""
+    given = scene.instrument
+    pulls = given.first_slide_pull_mm, given.third_slide_pull_mm
+    return held_valves(scene), *pulls, first_slide_position(scene)
+
+
+def _buffer_size(longest: float) -> int:
+    return max(SMALLEST_BUFFER, 1 << int(np.ceil(np.log2(longest + 4))))
+
+
+def _choice(label, group, scene: Scene, toml: str, rates, loops=None) -> dict:
     built = build(scene, held=True, rate=RATES[0])
     resonances = kept_resonances(built.bore, built.air)
     rows = [r for r in rows_of(built, resonances) if r["frequency_hz"] < HIGHEST]
@@ -143,7 +191,7 @@ def _choice(label, group, scene: Scene, toml: str, rates) -> dict:
         "resonances": [{k: r[k] for k in kept} for r in rows],
         "slots": _slots(build(scene, held=True, rate=RATES[1]), resonances),
         "curve_db": np.round(20 * np.log10(z / z.max()), 1).tolist(),
-        "loops": [loop_of(build(scene, held=True, rate=rate)) for rate in rates],
+        "loops": loops or [loop_of(build(scene, held=True, rate=rate)) for rate in rates],
     }
 
 
@@ -167,7 +215,7 @@ def loop_of(built: Built) -> dict:
         "density": horn.density,
         "turn": int(ladder.turn),
         "throat": int(throat),
-        "buffer_size": max(SMALLEST_BUFFER, 1 << int(np.ceil(np.log2(longest + 4)))),
+        "buffer_size": _buffer_size(longest),
         # what is heard needs no more digits: a thousandth of the least that a sound file holds
         "response": [float(f"{v:.7g}") for v in response],
     }

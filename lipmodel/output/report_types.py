@@ -86,9 +86,12 @@ class Note(TypedDict):
     join: NotRequired["Join | None"]
 
 
-class OctaveLow(TypedDict):
+class OctaveOff(TypedDict):
+    """Heard an octave below (-1) or above (1) the pitch in the mouthpiece."""
+
     start_s: float
     end_s: float
+    octave: int
     frequency_hz: float
 
 
@@ -101,6 +104,7 @@ class Level(TypedDict):
     laf_max_db: Number
     gain_db: float
     limited_by_true_peak: bool
+    reason: str | None
     repeated_to_measure: bool
     distance_m: float
     place: str
@@ -114,6 +118,7 @@ class Energy(TypedDict):
     wall_j: float
     radiated_j: float
     throat_j: NotRequired[float]
+    valves_j: NotRequired[float]
     lips_and_jet_j: float
     player_j: NotRequired[float]  #: that pressing the lips firmer gave them
     stored_j: float
@@ -268,7 +273,7 @@ class TakeReport(TypedDict):
     slide: Slide | None
     pitch: Pitch
     notes: list[Note]
-    heard: NotRequired[list[OctaveLow]]
+    heard: NotRequired[list[OctaveOff]]
     energy: Energy
     steepening: Steepening | None
     jumps: list[Jump]

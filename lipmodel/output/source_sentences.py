@@ -1,6 +1,8 @@
 """Sentences about a tube that nobody blows, from the numbers of its report."""
 
 MOST_TOLD = 4
+TOLD_SHARE = 0.01  # of the energy: less is told with "the rest"
+CLOSE = 5.0  # cents within which a peak is told to be a resonance
 CARE = (
     "This flame exists only as numbers. Do not try it with fire: a naked flame, hot metal and "
     "fumes need a qualified person and the local fire rules."
@@ -40,8 +42,9 @@ def _heard(source) -> list[str]:
     worst = max(abs(h["cents_from_resonance"]) for h in heard)
     first = ", ".join(f"{h['frequency_hz']:.0f}" for h in heard[:MOST_TOLD])
     more = ", ..." if len(heard) > MOST_TOLD else ""
+    are = "are" if worst <= CLOSE else "lie near"
     return [
-        f"The peaks of the sound, {first}{more} Hz, are the tube's own resonances: {len(heard)} "
+        f"The peaks of the sound, {first}{more} Hz, {are} the tube's own resonances: {len(heard)} "
         f"of them, within {max(worst, 0.1):.1f} cents."
     ]
 
@@ -50,7 +53,16 @@ def _share(energy) -> str:
     if not energy["into_bore_j"] > 0:
         return ""
     share = energy["radiated_j"] / energy["into_bore_j"]
-    return f"{100 * share:.1f} % of what was put in left as sound; the rest warmed the walls."
+    still = energy["stored_j"] / energy["into_bore_j"]
+    left = f"{100 * still:.1f} % was still in the tube at the end; " if still >= TOLD_SHARE else ""
+    out = percent(share)
+    told = f"{out[:1].upper()}{out[1:]} of what was put in left as sound"
+    return f"{told}; {left}the rest warmed the walls."
+
+
+def percent(share: float) -> str:
+    """A share to a tenth of a percent."""
+    return "less than 0.1 %" if share < 5e-4 else f"{100 * share:.1f} %"
 
 
 def _flame(report, source) -> list[str]:

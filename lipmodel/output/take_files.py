@@ -109,10 +109,20 @@ def level_rows(given: dict, leveled: loudness.Leveled, pressure, rate) -> Level:
         "laf_max_db": _finite(fast),
         "gain_db": leveled.gain_db,
         "limited_by_true_peak": leveled.limited,
+        "reason": _off_target(leveled, matched),
         "repeated_to_measure": leveled.repeated,
         "distance_m": place_of(given["distance_m"], 0.0, given["place"])[0],
         "place": given["place"],
     }
+
+
+def _off_target(leveled: loudness.Leveled, matched: bool) -> str | None:
+    """Why the file is not as loud as asked for; None where it is."""
+    if not matched:
+        return "calibrated"
+    if not math.isfinite(leveled.lufs):
+        return "silent"
+    return "true peak" if leveled.limited else None
 
 
 def _finite(value):

@@ -48,11 +48,13 @@ def refuse_longer(scene, seconds: float, who: str):
 
 @dataclass(frozen=True)
 class Variant:
-    """A scene with some keys replaced; `changed` says which, in sentences."""
+    """A scene with some keys replaced; `changed` says which, in sentences; `base` is the scene
+    as written, None for that one itself."""
 
     name: str
     scene: "Scene"
     changed: tuple[str, ...]
+    base: "Scene | None" = None
 
     @property
     def folder(self) -> str:
@@ -171,7 +173,7 @@ class Scene(Table):
         """The scene as written, then each [[variant]]."""
         before = self.inputs() if self._origin.others else {}
         others = [
-            Variant(name, scene, changed(before, scene.inputs(), change))
+            Variant(name, scene, changed(before, scene.inputs(), change), self)
             for name, change, scene in self._origin.others
         ]
         return (Variant(AS_WRITTEN, self, ()), *others)

@@ -105,24 +105,43 @@ def changed(before: dict, after: dict, change: dict) -> tuple[str, ...]:
 
     `before` and `after` are the inputs of both scenes, every default filled in.
     """
-    sentences = []
+    sentences, told = [], set()
     for loc in dict.fromkeys(_whole(loc, before) for loc in _leaves(change)):
         old, new = _at(before, loc), _at(after, loc)
-        if old is None:  # name instead of bore, tune instead of tension
-            groups = EITHER.get(loc[0], ()) if len(loc) == 2 else ()
-            rivals = [k for group in groups if loc[1] in group for k in group]
-            others = [_at(before, (loc[0], k)) for k in rivals]
-            old = next((o for o in others if o is not None), None)
+        if old is None and len(loc) > 1:  # name instead of bore, tune instead of tension
+            rivals = _rivals(loc)
+            others = {r: _at(before, r) for r in rivals}
+            rival = next((r for r in rivals if others[r] is not None), None)
+            old, told = others.get(rival), told | {rival}
         if _are_notes(old) and _are_notes(new) and len(old) == len(new):
             sentences += _notes_changed(old, new)
         elif old != new:
             was = "none" if old is None and isinstance(new, dict) else _words(old)
             sentences.append(f"{schema.dotted(loc)}: {was} -> {_words(new)}")
-    return tuple(sentences)
+    return (*sentences, *_left_out(before, after, change, told))
+
+
+def _rivals(loc: tuple) -> list[tuple]:
+    """Places that what stands at `loc` takes."""
+    *above, key = loc
+    groups = EITHER.get(".".join(above), ())
+    return [(*above, k) for group in groups if key in group for k in group if k != key]
+
+
+def _left_out(before, after, change, told) -> list[str]:
+    """What is gone because something else of `change` has its place, and is not told with that."""
+    tops = dict.fromkeys(loc[:n] for loc in _leaves(change) for n in (1, 2))
+    gone = dict.fromkeys(r for loc in tops for r in _rivals(loc) if r not in told)
+    return [
+        f"{schema.dotted(r)}: {'left out' if len(r) == 1 else f'{_words(_at(before, r))} -> none'}"
+        for r in gone
+        if _at(before, r) is not None and _at(after, r) is None
+    ]
 
 
 def _are_notes(value) -> bool:
-    return isinstance(value, list | tuple) and all(isinstance(row, dict) for row in value)
+    rows = value if isinstance(value, list | tuple) else ()
+    return bool(rows) and all(isinstance(row, dict) for row in rows)
 
 
 def _notes_changed(old, new) -> list[str]:
@@ -145,8 +164,9 @@ def _leaves(table: dict, above: tuple = ()):
 
 def _whole(loc: tuple, before: dict) -> tuple:
     """The table that `loc` lies in, where the scene had none: a mute is told as one thing."""
-    new = len(loc) == 3 and _at(before, loc[:1]) is not None and _at(before, loc[:2]) is None
-    return loc[:2] if new else loc
+    if _at(before, loc[:1]) is None:
+        return loc[:1]
+    return loc[:2] if len(loc) == 3 and _at(before, loc[:2]) is None else loc
 
 
 def _at(table: dict, loc: tuple):
@@ -160,7 +180,10 @@ def _words(value) -> str:
         return AS_WRITTEN
     if type(value) in (int, float):
         return f"{value:.10g}"
+    if _are_notes(value):
+        return f"the notes {' '.join(str(row.get('note')) for row in value)}"
     if isinstance(value, dict):
+        value = {k: v for k, v in value.items() if v is not None}
         return ", ".join(f"{key} {_words(inner)}" for key, inner in value.items())
     if isinstance(value, str):
         return value if len(value) <= schema.LONGEST_SHOWN else schema.quoted(value)[1:-1]

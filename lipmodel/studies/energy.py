@@ -169,14 +169,14 @@ def share_by_impedance(bore, air, flow, rate, frequency) -> float:
 
 def energy_rows(performance: Performance) -> dict:
     """The energy books of the whole take, in J and W (defined in the docstring of `waveguide`);
-    what the mouthpiece's throat takes is a part of what the wall takes."""
+    what the mouthpiece's throat and valves on their way take is a part of what the wall takes."""
     books = named_books(performance.books)
-    books["wall"] += books["throat"]
+    books["wall"] += books["throat"] + books["fades"]
     length = len(performance.mouth) / performance.built.rate
     blown = books["blown"]
     missing = books["into_bore"] - books["wall"] - books["radiated"] - performance.stored
     energy = {f"{k}_j": books[k] for k in ("blown", "into_bore", "wall", "radiated")}
-    energy["throat_j"] = books["throat"]
+    energy["throat_j"], energy["valves_j"] = books["throat"], books["fades"]
     energy["lips_and_jet_j"] = books["jet"] + books["damped"] - books["channel"]
     energy["player_j"] = books["player"]
     energy["stored_j"] = performance.stored

@@ -7,7 +7,7 @@ import numpy as np
 
 from lipmodel.analysis import lock
 from lipmodel.analysis.lock import BENT, UNSTEADY
-from lipmodel.analysis.pitch import lowest_for, pitch, steady_pitch
+from lipmodel.analysis.pitch import HOP, lowest_for, pitch, steady_pitch
 from lipmodel.analysis.segments import spans
 from lipmodel.analysis.spectrum import centroid, harmonics
 from lipmodel.files.long_arrays import minimum
@@ -22,8 +22,9 @@ from lipmodel.waveguide.state import Horn
 
 AROUND = 0.2  # s measured around a note's telling moment
 MOST_NOTES = 60
+FURTHEST_NAMED = 100.0  # cents from its pitch that a note still goes by its name
 SHORTEST_HOLD = 0.3  # s that a lipped note must be held to be told
-ONE_JUMP = 0.12  # s that a jump takes at the most; with more between it is a silence
+ONE_JUMP = 0.12  # s without a pitch that a jump takes at the most; with more it is a silence
 
 
 class Notes:
@@ -139,6 +140,12 @@ class Notes:
         nearest = heard[np.argmin(np.abs(np.asarray(self.times)[heard] - time))]
         return float(self.track[nearest])
 
+    def silence(self, before, after) -> float:
+        """Seconds from one time to another in which there was no pitch."""
+        times = np.asarray(self.times)
+        inside = (times > before) & (times < after)
+        return HOP * float(np.isnan(np.asarray(self.track)[inside]).sum())
+
     def leap(self, before, after) -> float:
         """Cents, without a sign, from what was heard at one time (s) to that at another."""
         return abs(cents(self.heard_at(after), self.heard_at(before)))
@@ -201,9 +208,10 @@ def jumps_of(rows, notes: Notes) -> list[dict]:
     and what lips and breath were then.  While a slide moves, notes are named as they are there."""
     performance = notes.performance
     rate, jumps = performance.built.rate, []
-    moving = performance.gesture.slide is not None
     for before, after in pairwise(rows):
-        if after["start_s"] - before["end_s"] > ONE_JUMP or after["frequency_hz"] is None:
+        if before["frequency_hz"] is None or after["frequency_hz"] is None:
+            continue
+        if notes.silence(before["end_s"], after["start_s"]) > ONE_JUMP:
             continue
         if notes.leap(before["end_s"], after["start_s"]) < lock.JUMP:
             continue  # told apart by what the lips did: the pitch went on smoothly
@@ -212,10 +220,17 @@ def jumps_of(rows, notes: Notes) -> list[dict]:
         jumps.append(
             {
                 "time_s": round(at, 3),
-                "from": notes.name_at(before["end_s"]) if moving else before["written"],
-                "to": notes.name_at(after["start_s"]) if moving else after["written"],
+                "from": _named(notes, before, before["end_s"]),
+                "to": _named(notes, after, after["start_s"]),
                 "tension_hz": float(performance.tension[sample]),
                 "pressure_kpa": float(performance.mouth[sample]) / 1e3,
             }
         )
     return jumps
+
+
+def _named(notes: Notes, row, time) -> str:
+    """A note's name; where it was drawn further from it, or slid, its name at `time` s."""
+    moving = notes.performance.gesture.slide is not None
+    drawn = abs(cents(notes.heard_at(time), row["frequency_hz"])) > FURTHEST_NAMED
+    return notes.name_at(time) if moving or drawn else row["written"]

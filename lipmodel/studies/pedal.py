@@ -1,5 +1,6 @@
 """What supports a pedal note."""
 
+from lipmodel.analysis.lock import lock_words
 from lipmodel.studies.pair import HARMONICS
 from lipmodel.units import cents
 
@@ -25,7 +26,7 @@ def pedal_numbers(seen: dict, resonances: list[dict]) -> dict:
     off = cents(first, note)
     distance = f"{abs(off):.0f} cents {'above' if off > 0 else 'below'} it"
     words = f"harmonics {', '.join(held)} fall on resonances" if held else "no harmonic is on one"
-    lock = "" if seen["lock"] is None else f"; lock {seen['lock']:.2f}"
+    lock = "" if seen["lock"] is None else f"; {lock_words(seen['lock'])}"
     sentences = [
         f"The first resonance ({first:.0f} Hz) is {distance}, but {words} within "
         f"{SUPPORT:.0f} cents{lock}."

@@ -20,12 +20,15 @@ sum(p u dt); radiated = sum((p+^2 - p-^2) S/(rho c) dt) in the last cell; wall =
 takes (where along the tube is told by the matrices: a shelf stands for the cells around it and
 takes its part of a wave whether the air moves there or not, which put 18 % of a trumpet's wall
 loss into its mouthpiece in place of 11.5); stored = waves in cells and lines. residual = (into -
-wall - radiated - change of stored)/blown, round-off (2e-15), more while valves move (a cross-fade
-loses energy). Second book: blown - into = jet + lip damping - what the pressure in the channel
-gives the lips (the Bernoulli force has no conjugate flow, so it is booked by itself and taken
-from the jet; so is all that moves lips that swing, on a face as wide as the lip and as high as
-its joint); closes to 5e-4 of what is blown, 1.6e-3 at ff (5 % where soft lips are blown wide
-open: what they hold at the end is not booked, nor the player's own work in a tension that rises).
+wall - radiated - change of stored)/blown, round-off (2e-15, and 2e-14 while valves move: a fade
+between two lengths loses 2 % of what enters a trumpet in a run of short notes, 6 % in a tuba, and
+is booked as a part of `wall`, `valves_j`: while it lasts a line holds (1 - m) of what its one tap
+has still to read and m of what its other has). Second book: blown - into = jet + lip damping -
+what the pressure in the channel gives the lips (the Bernoulli force has no conjugate flow, so it
+is booked by itself and taken from the jet; so is all that moves lips that swing, on a face as
+wide as the lip and as high as its joint); closes to 5e-4 of what is blown, 1.6e-3 at ff (5 %
+where soft lips are blown wide open: what they hold at the end is not booked, nor the player's own
+work in a tension that rises).
 Where more than 30 % of what is blown is missing while the tension stands, the steps are too long
 for the lips (large ones in a tight cup at 22 kHz) and the sentences say that the sound is not to
 be trusted.

@@ -139,7 +139,7 @@ def start(horn: Horn) -> State:
     """Lips at rest, air still."""
     lip = np.zeros(8)
     lip[0], lip[1] = _at_rest(horn.lips.constants())
-    return State(**vars(still(horn.ladder)), lip=lip, books=np.zeros(9))
+    return State(**vars(still(horn.ladder)), lip=lip, books=np.zeros(10))
 
 
 def stored_energy(ladder: Ladder, state: LadderState, lines=None) -> float:
@@ -148,11 +148,17 @@ def stored_energy(ladder: Ladder, state: LadderState, lines=None) -> float:
     `lines`: delays of the lines in samples where valves are down, shape (m,), without the slide.
     """
     y = ladder.admittance
-    r, left, at = (int(i) for i in state.place)
+    r, left, _ = (int(i) for i in state.place)
     waves = state.right[r : r + len(y)] ** 2 + state.left[left : left + len(y)] ** 2
-    total = np.sum(y * waves)
-    size = state.buffers.shape[2]
     delays = ladder.delay[ladder.line_cell] if lines is None else lines
+    return float(np.sum(y * waves) / ladder.rate) + lines_energy(ladder, state, delays)
+
+
+def lines_energy(ladder: Ladder, state: LadderState, delays, tap: int = 0) -> float:
+    """Energy in J of what lines of these delays in samples, shape (m,), have not yet given out:
+    what one of their two taps still has to read."""
+    y, at, total = ladder.admittance, int(state.place[2]), 0.0
+    size = state.buffers.shape[2]
     for m, cell in enumerate(ladder.line_cell):
         if state.slide is not None and m == state.slide.line:
             total += y[cell] * _waiting(state, m, delays[m] + state.added - 1)
@@ -160,7 +166,7 @@ def stored_energy(ladder: Ladder, state: LadderState, lines=None) -> float:
         whole, a = thiran(float(delays[m]))
         inside = (at - np.arange(int(whole) - 1)) % size
         total += y[cell] * np.sum(state.buffers[m][:, inside] ** 2)
-        old = state.line_old[m, :, 0]
+        old = state.line_old[m, :, tap]
         allpass = (old[:, 0] - a * old[:, 1]) ** 2 / (1 - a * a)
         total += y[cell] * np.sum(allpass)
     return float(total / ladder.rate)

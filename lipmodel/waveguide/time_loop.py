@@ -15,7 +15,7 @@ from lipmodel.waveguide.arrays import (
 )
 from lipmodel.waveguide.fades import fade, hand_over
 from lipmodel.waveguide.ladder import Ladder
-from lipmodel.waveguide.state import Block, Horn, LoopOutput, State, start
+from lipmodel.waveguide.state import Block, Horn, LoopOutput, State, lines_energy, start
 
 # Loss of head behind the throat, of rho u^2/(2 S^2).  Air from the cup enters over a rounded edge
 # (0.04, Crane TP-410, from memory) and slows down in the backbore, a cone of 3 to 6 degrees in all
@@ -56,10 +56,15 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> LoopOutput:
     to = from_ if block.lines_to is None else block.lines_to
     tap_a = line_taps(ladder, from_)
     tap_b = tap_a if block.lines_to is None else line_taps(ladder, to)
-    mix, scale = np.zeros(n), np.ones((len(from_), 0))
+    mix, scale, after = np.zeros(n), np.ones((len(from_), 0)), 0.0
     if block.mix is not None and n:
-        mix, scale = fade(block.mix, max(block.travel, n), np.asarray(to) - np.asarray(from_))
+        travel = max(block.travel, n)
+        progress = np.append(block.mix, block.mix[-1] + 1 / travel)
+        mix, scale = fade(progress, travel, np.asarray(to) - np.asarray(from_))
+        mix, scale, after = mix[:-1], np.ascontiguousarray(scale[:, :-1]), mix[-1]
     hand_over(state, from_, to)
+    booked = book and scale.shape[1] > 0
+    held = _held(ladder, state, from_, to, mix[0]) if booked else 0.0
     sliding, near, far, longest, added, gain = _sliding(ladder, state, block, from_, to, n)
     end_b, end_a = end_coefficients(ladder)
     traces = np.zeros((len(TRACES), n))
@@ -86,10 +91,17 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> LoopOutput:
             f"raise sound.rate_hz (now {ladder.rate:g})"
         )
     state.books[kernel.WALL] += np.sum(admittance * state.drain[: len(admittance)]) / ladder.rate
+    if booked:
+        state.books[kernel.FADES] -= _held(ladder, state, from_, to, after) - held
     state.time += n / ladder.rate
     if n and sliding >= 0:
         state.slide, state.added = block.slide or state.slide, float(added[-1])
     return LoopOutput(*traces)
+
+
+def _held(ladder, state, from_, to, mix) -> float:
+    """Energy in J that lines hold which are read from two taps at once."""
+    return (1 - mix) * lines_energy(ladder, state, from_) + mix * lines_energy(ladder, state, to, 1)
 
 
 def throat_and_station(horn: Horn):

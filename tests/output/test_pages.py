@@ -110,6 +110,17 @@ def test_every_number_in_the_table_is_the_data():
     assert cells(make()) == expected
 
 
+@pytest.mark.parametrize(
+    ("lock", "told"), [(-1.23, "less than 0"), (0.0, "0.00"), (1.0, "1.00"), (1.35, "over 1")]
+)
+def test_a_lock_that_is_no_degree_of_holding_is_told_in_words(lock, told):
+    (row,) = cells(make(notes=[{**sample.notes()[0], "lock": lock}]))
+    assert row[6] == told
+    meaning = dict(GLOSSARY)["lock"]
+    assert "less than 0 that it moves further" in meaning
+    assert "over 1 that it moves against them" in meaning
+
+
 def test_a_scene_read_as_sounding_shows_sounding_first():
     report = sample.report()
     report["inputs"]["notes"]["read_as"] = "sounding"

@@ -10,7 +10,14 @@ from lipmodel.waveguide.fades import fade, hand_over, primed
 from lipmodel.waveguide.filters import thiran
 from lipmodel.waveguide.fit import build_ladder
 from lipmodel.waveguide.kernels.lines import line
-from lipmodel.waveguide.state import Block, Horn, start
+from lipmodel.waveguide.state import (
+    Block,
+    Horn,
+    lines_energy,
+    named_books,
+    start,
+    stored_energy,
+)
 from lipmodel.waveguide.time_loop import advance
 
 TRAVEL = 240
@@ -119,3 +126,26 @@ def test_a_fade_ends_quietly_in_a_tube_under_pressure():
     # measured: 2.6e-4 Pa on the way, 2.3e-4 from its end on, of 1 Pa; with the memory of the
     # wrong tap 2.1e-2 at the end
     assert np.abs(curve[travel - 2 :]).max() < 2 * np.abs(curve[: travel - 2]).max()
+
+
+@pytest.mark.parametrize("grows", [27.4, -9.3])
+def test_what_a_fade_loses_is_booked(grows):
+    """Whole, begun, or cut anywhere: into the bore = wall + throat + radiated + fades + stored."""
+    ladder = build_ladder(instruments.instrument("trumpet"), AIR, RATE)
+    horn, state = Horn(ladder, SMALL, AIR.density), start(Horn(ladder, SMALL, AIR.density))
+    own = ladder.delay[ladder.line_cell]
+    travel, tension = 1680, 420.0
+    blown = np.full(9600, 8000.0)
+    advance(horn, state, Block(blown, np.full(9600, tension), lines_from=own))
+    before = stored_energy(ladder, state, own)
+    state.books[:] = 0
+    for part in np.array_split(np.arange(travel), 3):
+        how = part / travel, own, own + grows, travel
+        advance(horn, state, Block(blown[part], np.full(len(part), tension), *how), book=True)
+    held = lines_energy(ladder, state, own + grows, 1) - lines_energy(ladder, state, own)
+    after = stored_energy(ladder, state, own) + held
+    books = named_books(state.books)
+    spent = sum(books[k] for k in ("wall", "throat", "radiated", "fades")) + after - before
+    assert books["into_bore"] == pytest.approx(spent, rel=1e-9)
+    # measured 0.40 and 0.13 of it: without the book it would not close
+    assert abs(books["fades"]) > 0.01 * books["into_bore"]

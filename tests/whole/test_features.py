@@ -1,9 +1,19 @@
-"""What every scene sounds like stays what it was: pitches, levels, centroids of a table."""
+"""What every scene sounds like stays what it was: pitches, levels, centroids of a table; what is
+told of it is so; its loudness is what was asked for, or the report says why not.
+
+One rendering of every scene serves all three.
+"""
+
+import json
 
 import pytest
 from reference import make_features
 from reference.make_features import SCENES, features, known, moved, name_of, scene_files
+from support.meter import off_target
+from support.true_changes import untold
+from support.true_sentences import missing, untrue
 
+from lipmodel.files.audio import read_sound
 from lipmodel.output.render import render
 
 pytestmark = pytest.mark.slow  # scenes from end to end
@@ -48,17 +58,26 @@ def unmoved(path, played, out, tmp_path):
         name = name_of(path, folder.name)
         told += [f"{name}: {t}" for t in moved(TABLE.get(name, {}), features(folder))]
     assert folders
+    reports = {folder: report_of(folder) for folder in folders}
+    (first,) = [r for r in reports.values() if r["variant"] == "as written"]
+    for folder, report in reports.items():
+        sound = {**report, "sound": read_sound(folder / "sound.wav")}
+        found = untrue(sound) + missing(report) + untold(first, report)
+        found += off_target(folder, report)
+        assert not found, "\n".join([folder.name, *found])
     assert not told, "\n".join([*told, "python tests/make_features.py makes the table again"])
 
 
 def _made_of(folder, path) -> bool:
-    import json
+    return report_of(folder)["scene"] == path.name
 
-    return json.loads((folder / "report.json").read_text("utf-8"))["scene"] == path.name
+
+def report_of(folder) -> dict:
+    return json.loads((folder / "report.json").read_text("utf-8"))
 
 
 @pytest.mark.parametrize("name", QUICK)
-def test_a_short_scene_has_not_moved(played, out, tmp_path, name):
+def test_a_short_scene_has_not_moved_and_what_is_told_is_so(played, out, tmp_path, name):
     unmoved(SCENES / f"{name}.toml", played, out, tmp_path)
 
 
@@ -67,5 +86,5 @@ REST = [path for path in scene_files() if path.parent != SCENES or path.stem not
 
 @pytest.mark.slow
 @pytest.mark.parametrize("path", REST, ids=[p.relative_to(SCENES).as_posix() for p in REST])
-def test_no_scene_has_moved(played, out, tmp_path, path):
+def test_no_scene_has_moved_and_what_is_told_is_so(played, out, tmp_path, path):
     unmoved(path, played, out, tmp_path)

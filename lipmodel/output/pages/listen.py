@@ -3,6 +3,7 @@
 import base64
 from html import escape
 
+from lipmodel.analysis.lock import shown as lock_shown
 from lipmodel.output.pages.care import box, cautions, place
 from lipmodel.output.pages.html import page
 from lipmodel.output.source_sentences import source_seen
@@ -19,7 +20,8 @@ GLOSSARY = (
     (
         "lock",
         "how firmly the note holds, measured: 1 means the pitch ignores the lips, "
-        "0 means it follows them.",
+        "0 means it follows them, less than 0 that it moves further than they do, over 1 that it "
+        "moves against them.",
     ),
     ("locked", "in a slot, at most 30 cents from the slot’s resting pitch."),
     ("bent", "on a partial, but lipped further than that from its resting pitch."),
@@ -153,7 +155,7 @@ def _columns(report):
         ("Hz", show("frequency_hz", "{:.1f}".format)),
         ("Cents", show("cents", signed_cents)),
         ("Partial", show("partial", str)),
-        ("Lock", show("lock", "{:.2f}".format)),
+        ("Lock", show("lock", lock_shown)),
         ("State", show("state", str)),
         ("Lip setting, Hz", show("tension_hz", "{:.0f}".format)),
         ("Blowing pressure, kPa", show("pressure_kpa", "{:.1f}".format)),

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from lipmodel.analysis.lock import shown as lock_shown
 from lipmodel.output.pictures.colours import AIR_COLUMN, LIPS, SOUND
 from lipmodel.output.pictures.style import SMALL, new_figure, styled
 
@@ -73,7 +74,7 @@ def _spectra(axes, names, portraits):
 def _figures(axes, names, portraits):
     axes.axis("off")
     rows = (
-        ("lock", "{lock:.2f}"),
+        ("lock", "{lock}"),
         ("sound at the listener", "{level_db:.1f} dB"),
         ("centroid of the sound", "{centroid_hz:.0f} Hz"),
         ("harmonics on resonances", "{alignment:.0%}"),
@@ -81,7 +82,7 @@ def _figures(axes, names, portraits):
         ("in the mouthpiece", "{mouthpiece_rms_pa:.0f} Pa"),
     )
     texts = [
-        [words, *(form.format(**{**p, "lock": p["lock"] or 0.0}) for p in portraits)]
+        [words, *(form.format(**p | {"lock": _lock(p["lock"])}) for p in portraits)]
         for words, form in rows
     ]
     table = axes.table(
@@ -98,3 +99,7 @@ def _figures(axes, names, portraits):
             cell.get_text().set_fontweight("bold")
             label = cell.get_text().get_text()
             cell.get_text().set_text(label if len(label) <= LONGEST else label[:LONGEST] + "…")
+
+
+def _lock(value) -> str:
+    return "–" if value is None else lock_shown(value)

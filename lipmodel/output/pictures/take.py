@@ -16,8 +16,8 @@ from lipmodel.output.pictures.style import (
     spread,
     styled,
 )
-from lipmodel.output.wording import heading, name_first
-from lipmodel.units import note_frequency, note_name, parse_note, signed_cents
+from lipmodel.output.wording import heading, name_first, transposition
+from lipmodel.units import note_frequency, note_name, signed_cents
 
 COLUMNS = 500  # steps in time of an envelope or a slow curve: about two px each
 MOST_PITCHES = 4000  # points of the pitch line
@@ -157,7 +157,7 @@ def _draw_ticks(axes, report):
     """Ticks at notes of C major as there is room, named and in Hz."""
     notes = report.get("inputs", {}).get("notes", {})
     a4, spelling = notes.get("a4_hz", 440.0), notes.get("spelling", "flats")
-    shift = _transposition(report) if name_first(report) == "written" else 0
+    shift = transposition(report) if name_first(report) == "written" else 0
     low, high = axes.get_ylim()
     _, height = size_in_pixels(axes)
     wanted = [m for step in TICK_STEPS for m in range(12 + step, 140, 12)]
@@ -168,14 +168,6 @@ def _draw_ticks(axes, report):
     labels = [f"{note_name(m, spelling)}  {f:.0f}" for m, f in kept]
     axes.set_yticks([f for _, f in kept], labels)
     axes.yaxis.set_minor_locator(NullLocator())
-
-
-def _transposition(report) -> int:
-    """Written minus sounding in semitones, from the first thing that has both names."""
-    for thing in (*report["resonances"], *report["notes"]):
-        if thing.get("written") and thing.get("sounding"):
-            return parse_note(thing["written"]) - parse_note(thing["sounding"])
-    return 0
 
 
 def _with_a_name(report):

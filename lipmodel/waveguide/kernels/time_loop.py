@@ -27,8 +27,11 @@ from lipmodel.waveguide.kernels.lips import forces_of, jet_of, move, opening_of,
 OK = 0
 DIVERGED = 1
 # fields of `books`: energy in joules, summed
-BOOKS = ("blown", "into_bore", "wall", "radiated", "jet", "damped", "channel", "throat", "player")
-BLOWN, INTO_BORE, WALL, RADIATED, JET, DAMPED, CHANNEL, THROAT, PLAYER = range(len(BOOKS))
+BOOKS = (
+    "blown", "into_bore", "wall", "radiated", "jet", "damped", "channel", "throat", "fades",
+    "player",
+)  # fmt: skip
+BLOWN, INTO_BORE, WALL, RADIATED, JET, DAMPED, CHANNEL, THROAT, FADES, PLAYER = range(len(BOOKS))
 
 
 @compiled(**INNER)
@@ -255,5 +258,8 @@ def advance(
                 taken = came**2 - right[r + cell] ** 2 + back**2 - left[l + cell] ** 2
                 books[WALL] += admittance[cell] * taken * dt
                 drain[padded + m] += taken
+                if fading:  # what lines then hold is taken from this by the caller
+                    given = buffers[m, 0, at] ** 2 + buffers[m, 1, at] ** 2 - came**2 - back**2
+                    books[FADES] += admittance[cell] * given * dt
     place[0], place[1], place[2] = r, l, at
     return OK, mouth.shape[0]

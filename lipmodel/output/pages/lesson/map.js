@@ -19,6 +19,9 @@ function bytesOf(text) {
   return bytes.buffer;
 }
 
+/** A lock as it is told: outside of 0 to 1 it is no degree of holding. */
+const lockShown = (lock) => (lock < 0 ? "less than 0" : lock > 1 ? "over 1" : lock.toFixed(2));
+
 class Ground {
   constructor(box) {
     this.data = lesson.data.maps[Number(box.dataset.map)];
@@ -184,7 +187,7 @@ class Ground {
     if (cell && cell.frequency_hz === undefined) what = "unsteady, no pitch.";
     else if (cell) {
       const partial = cell.partial && cell.state !== "free" ? `, partial ${cell.partial}, ${signed(cell.from_partial)} cents from it` : "";
-      const lock = cell.lock === null ? "" : `, lock ${cell.lock.toFixed(2)}`;
+      const lock = cell.lock === null ? "" : `, lock ${lockShown(cell.lock)}`;
       what = `${cell[data.first]} (${data.first}), ${cell.frequency_hz.toFixed(1)} Hz${partial}${lock}, ${cell.state}.`;
     }
     this.said.setAttribute("aria-live", aloud ? "polite" : "off");

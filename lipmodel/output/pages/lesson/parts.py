@@ -56,9 +56,8 @@ def player(number: int, take: dict, title: str, label: str, loud: str) -> str:
     name = escape(f"{title}: {label}" if label else title)
     head = f'<h3 dir="auto">{escape(label[:1].upper() + label[1:])}</h3>' if label else ""
     changed = ""
-    kept = [c for c in report["changed"] if "[{" not in c]  # no tables of notes
-    if kept:
-        words = escape("; ".join(kept))
+    if report["changed"]:
+        words = escape("; ".join(report["changed"]))
         changed = f'<p class="changed">Changed: {words}. All else was held.</p>'
     # the page itself begins with what every sound needs
     care = box([text for text in cautions(report) if text not in (START_LOW, CHILDREN)])
@@ -229,9 +228,9 @@ def map_part(number: int, title: str, walk: dict) -> str:
         'resonances of the tube"></div><figcaption>Bars: the harmonics of this note in the '
         "mouthpiece. Line: how strongly the tube answers. Both in dB under their highest, against "
         "frequency in Hz.</figcaption></figure>\n"
-        '<p class="note">Lip setting in Hz across, blowing pressure in kPa up. Dark: locked; pale: '
-        f"bent or free; grey: unsteady; white: silent. Draw a path with mouse or finger.{sparse}"
-        "</p>\n</div>"
+        '<p class="note">Lip setting in Hz across, blowing pressure in kPa up. Full colour: '
+        "locked; paler: bent or free; grey: unsteady; white: silent. Draw a path with mouse or "
+        f"finger.{sparse}</p>\n</div>"
     )
 
 

@@ -171,7 +171,7 @@ function numbers(loud) {
   const off = Math.round(cents(hz, near.frequency_hz));
   put("cents", off ? `${Math.abs(off)} cents ${off > 0 ? words.sharp : words.flat}` : "0 cents");
   const lock = live.seen.length ? lockNow() : null;
-  put("lock", lock === null ? "–" : lock.toFixed(2));
+  put("lock", lock === null ? "–" : lock < 0 ? words.lock_below : lock > 1 ? words.lock_above : lock.toFixed(2));
 }
 
 function keep() {

@@ -18,6 +18,10 @@ function makeHorn(d, lips) {
     cells: Int32Array.from(d.line_cell), tap: floats(d.tap), poles: floats(d.poles),
     size: d.buffer_size, buffer: new Float64Array(2 * d.line_cell.length * d.buffer_size),
     lm: new Float64Array(10 * d.line_cell.length), lo: new Float64Array(4 * d.line_cell.length),
+    // valves on their way: the tap that they go to, its memory, samples of the way and gone, the
+    // part of it that rests at either end, and of each line how far it spreads a wave (0: it stays)
+    to: floats(d.tap), lt: new Float64Array(4 * d.line_cell.length), travel: 0, moved: 0, still: 0,
+    spread: new Float64Array(d.line_cell.length), next: null, after: 0,
     throat: d.throat, tl: floats(d.throat_law),
     right: new Float64Array(padded + room + 1), left: new Float64Array(padded + room + 1),
     memory: new Float64Array(padded), r: room, l: 0, at: 0,
@@ -37,7 +41,8 @@ function rest(h) {
     const root = Math.hypot(y, eps);
     y -= (y - start - contact * 0.5 * (root - y)) / (1 + contact * 0.5 * (1 - y / root));
   }
-  for (const a of [h.right, h.left, h.memory, h.em, h.buffer, h.lm, h.lo, h.past, h.lip]) a.fill(0);
+  for (const a of [h.right, h.left, h.memory, h.em, h.buffer, h.lm, h.lo, h.lt, h.past, h.lip]) a.fill(0);
+  setTap(h, h.next ? h.next : h.travel ? h.to : h.tap);
   h.lip[0] = x; h.lip[1] = y;
   h.r = h.room; h.l = 0; h.at = 0; h.pastAt = 0; h.broken = false; h.pressure = 0;
 }
@@ -139,6 +144,85 @@ function line(h, m, way, mask) {
   return y - lost;
 }
 
+// Valves on their way, as waveguide/fades.py has them: two taps of a line read at once.
+const MOST_REST = 0.3, PRIMING = 48;
+const delayOf = (tap, m) => tap[7 * m] + (1 - tap[7 * m + 1]) / (1 + tap[7 * m + 1]);
+
+/** Lines of other lengths, at once: for a horn at rest. */
+function setTap(h, tap) {
+  if (h.tap !== tap) h.tap.set(tap);
+  h.travel = 0; h.next = null;
+}
+
+/** Let the lines fade to `tap` in `travel` samples, or after what is on its way. */
+function moveTo(h, tap, travel) {
+  if (h.travel > 0) { h.next = tap; h.after = travel; return; }
+  let most = 0;
+  h.to.set(tap);
+  for (let m = 0; m < h.cells.length; m++) {
+    const change = delayOf(tap, m) - delayOf(h.tap, m), spread = Math.max(change, 0) + 1.5;
+    h.spread[m] = change === 0 ? 0 : spread;
+    most = Math.max(most, spread);
+    prime(h, m, 0, change === 0);
+    prime(h, m, 1, change === 0);
+  }
+  h.still = Math.min(most / travel, MOST_REST);
+  h.travel = travel; h.moved = 0;
+}
+
+/** The memory of a tap that begins to be read, as if it had been read for a while. */
+function prime(h, m, way, same) {
+  const old = 4 * m + 2 * way, whole = h.to[7 * m], a = h.to[7 * m + 1];
+  if (same) { h.lt[old] = h.lo[old]; h.lt[old + 1] = h.lo[old + 1]; return; }
+  const count = Math.max(0, Math.min(PRIMING, h.size - whole - 2)), base = (2 * m + way) * h.size;
+  const mask = h.size - 1, last = h.at + 1 - whole;
+  let x = h.buffer[base + ((last - count) & mask)], y = x;
+  for (let age = count - 1; age >= 0; age--) {
+    const now = h.buffer[base + ((last - age) & mask)];
+    y = a * (now - y) + x;
+    x = now;
+  }
+  h.lt[old] = x; h.lt[old + 1] = y;
+}
+
+/** One way through line m while it fades. */
+function fadingLine(h, m, way, mask, mix, scale) {
+  const base = (2 * m + way) * h.size, old = 4 * m + 2 * way, mem = 10 * m + 5 * way, t = 7 * m;
+  const tap = h.tap, to = h.to, a = h.buffer[base + ((h.at + 1 - tap[t]) & mask)];
+  const b = h.buffer[base + ((h.at + 1 - to[t]) & mask)];
+  const one = tap[t + 1] * (a - h.lo[old + 1]) + h.lo[old], other = to[t + 1] * (b - h.lt[old + 1]) + h.lt[old];
+  h.lo[old] = a; h.lo[old + 1] = one; h.lt[old] = b; h.lt[old + 1] = other;
+  const y = scale * ((1.0 - mix) * one + mix * other);
+  let lost = 0.0;
+  for (let j = 0; j < 5; j++) {
+    const high = y - h.lm[mem + j];
+    h.lm[mem + j] += h.poles[j] * high;
+    lost += (tap[t + 2 + j] + mix * (to[t + 2 + j] - tap[t + 2 + j])) * high;
+  }
+  return y - lost;
+}
+
+/** All lines while they fade; ends the fade. */
+function fadingLines(h, mask) {
+  const inner = 1 - 2 * h.still, way = (h.moved / h.travel - h.still) / inner;
+  const clip = (x) => Math.min(Math.max(x, 0), 1), mix = 0.5 - 0.5 * Math.cos(Math.PI * clip(way));
+  for (let m = 0; m < h.cells.length; m++) {
+    const spread = h.spread[m], near = spread / (h.travel * inner);
+    const steepest = clip(Math.min(Math.max(0.5, way - near), way + near));
+    const slope = 0.5 * Math.PI / (h.travel * inner) * Math.sin(Math.PI * steepest);
+    const scale = 1 / Math.sqrt(1 + spread * slope), cell = h.cells[m], base = 2 * m * h.size;
+    h.buffer[base + h.at] = h.right[h.r + cell];
+    h.buffer[base + h.size + h.at] = h.left[h.l + cell];
+    h.right[h.r + cell] = fadingLine(h, m, 0, mask, mix, scale);
+    h.left[h.l + cell] = fadingLine(h, m, 1, mask, mix, scale);
+  }
+  if (++h.moved < h.travel) return;
+  const next = h.next;
+  h.lo.set(h.lt);
+  setTap(h, h.to);
+  if (next) moveTo(h, next, h.after);
+}
+
 /** One sample; returns false when the pressure has left the model's range. */
 function oneSample(h, mouth, tension, damping, thickness) {
   const arriving = h.left[h.l];
@@ -160,6 +244,7 @@ function oneSample(h, mouth, tension, damping, thickness) {
   h.left[h.l + h.n - 1] = h.turned;
   const mask = h.size - 1;
   h.at = (h.at + 1) & mask;
+  if (h.travel > 0) { fadingLines(h, mask); return true; }
   for (let m = 0; m < h.cells.length; m++) {
     const cell = h.cells[m], base = 2 * m * h.size;
     h.buffer[base + h.at] = h.right[h.r + cell];
@@ -182,10 +267,12 @@ function heard(h) {
 }
 
 /** Play arrays of mouth pressure (Pa) and tension (Hz) from rest; fills `out` with the mouthpiece
- * pressure and `sound`, where given, with what is heard.  For tests and for offline runs. */
-function playThrough(h, mouth, tension, out, sound) {
-  let last = NaN, damping = 0, thickness = 0;
+ * pressure and `sound`, where given, with what is heard; `moves`: [sample, tap, travel] of valves.
+ * For tests and for offline runs. */
+function playThrough(h, mouth, tension, out, sound, moves = []) {
+  let last = NaN, damping = 0, thickness = 0, done = 0;
   for (let t = 0; t < mouth.length; t++) {
+    while (done < moves.length && moves[done][0] === t) moveTo(h, moves[done][1], moves[done++][2]);
     if (tension[t] !== last) {
       last = tension[t]; damping = quality(h.law, last); thickness = thick(h.law, last);
     }

@@ -33,12 +33,14 @@ WORDS = {
     "cents": "Off its resonance",
     "lock": "Lock over the last movement",
     "loudness": "Level",
+    "lock_below": "less than 0: moves further than the lips",
+    "lock_above": "over 1: moves against the lips",
     "lips": "Lips",
     "breath": "Breath",
     "silent": "silent",
     "flat": "flat",
     "sharp": "sharp",
-    "slots": "Dark bands: where a partial holds, at 6 and 12 kPa, lips rising.",
+    "slots": "Pale bands: where a partial holds, at 6 and 12 kPa, lips rising.",
     "ready": "Ready: hold to blow.",
     "nothing": "Nothing has been blown yet.",
     "saved": "Saved. Play it in full with: lipmodel render gesture.toml",
@@ -49,7 +51,8 @@ WORDS = {
     "no_worklet": "This browser cannot run the horn: it has no audio worklet.",
     "keys": "Keys: arrows set lips and breath, space blows, 1 2 3 press valves, T next tube, "
     "M how the lips move, Escape stops.",
-    "switching": "A switch of tube or valves lets the old note fade in 50 ms while the new one "
-    "begins; half-pressed valves are not modelled.",
+    "switching": "Valves go down in 35 ms, a slide in 100 ms, and the note goes on meanwhile; "
+    "half-pressed valves are not modelled. A switch of tube lets the old note fade in 50 ms while "
+    "the new one begins.",
     "linear": "Loud waves do not grow steep here: render the scene for that.",
 }

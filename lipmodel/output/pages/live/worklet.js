@@ -18,8 +18,13 @@ class LiveHorn extends AudioWorkletProcessor {
     const { loops, lips, motion, scale, ceiling } = options.processorOptions;
     this.lips = lips;
     for (const name of Object.keys(lips)) lips[name].floats = floats(lips[name].constants);
-    this.horns = loops.map((loop) => makeHorn(loop, lips[motion]));
-    this.now = this.horns[0]; this.before = this.now; this.fading = 0; this.rising = 0;
+    // valves and slide lengthen lines of a tube's own horn
+    this.tubes = loops.map((loop) => loop.of === undefined
+      ? { horn: makeHorn(loop, lips[motion]), tap: floats(loop.tap), travel: loop.travel_s }
+      : { of: loop.of, tap: floats(loop.tap), travel: loop.travel_s });
+    for (const tube of this.tubes) if (!tube.horn) tube.horn = this.tubes[tube.of].horn;
+    this.tube = this.tubes[0];
+    this.now = this.tube.horn; this.before = this.now; this.fading = 0; this.rising = 0;
     this.dip = 0; this.motion = null;
     this.scale = scale; this.ceiling = ceiling;
     this.tension = 0; this.pressure = 0; this.quanta = 0; this.spent = 0; this.told = false;
@@ -27,11 +32,15 @@ class LiveHorn extends AudioWorkletProcessor {
   }
 
   change({ tube, motion }) {
-    if (tube !== undefined && this.horns[tube] && this.horns[tube] !== this.now) {
+    const to = this.tubes[tube];
+    if (to && to !== this.tube && to.horn === this.now) {
+      moveTo(this.now, to.tap, Math.floor((to.travel || this.tube.travel) * sampleRate));
+      this.tube = to;
+    } else if (to && to !== this.tube) {
       this.before = this.now;
-      this.now = this.horns[tube];
+      this.tube = to; this.now = to.horn;
       this.now.motion = this.before.motion; this.now.c = this.before.c; this.now.law = this.before.law;
-      rest(this.now);
+      rest(this.now); setTap(this.now, to.tap);
       this.fading = Math.round(FADE * sampleRate); this.rising = 0;
     }
     if (motion !== undefined && this.lips[motion]) { this.motion = this.lips[motion]; this.dip = Math.round(DIP * sampleRate); }
