@@ -236,6 +236,67 @@ def louder(report, m) -> bool:
 
 
 PLACED = "heat {mm:i} mm from the lower end, {lag:n} ms behind the motion of the air"
+
+
+def joined(report, m) -> bool:
+    """The dips as the report has them; and what the sound does at those moments."""
+    found = [n["join"] for n in report["notes"] if n.get("join")]
+    known = [j for j in found if j["dip_db"] is not None]
+    good = True
+    for words, slurred in ((m["slurred"], True), (m["tongued"], False)):
+        dips = [max(j["dip_db"], 0) for j in known if (j["kind"] == "slur") == slurred]
+        if not words:
+            good &= not dips
+            continue
+        told = [float(v) for v in re.findall(r"\d+", words)]
+        good &= close(told[0], min(dips), 0.51) and close(told[-1], max(dips), 0.51)
+    return bool(good and all(_dips(report, n) for n in report["notes"]))
+
+
+def _dips(report, note) -> bool:
+    """Whether the sound dips where a note is joined about as far as the report says."""
+    if not note.get("join") or note["join"]["dip_db"] is None:
+        return True
+    samples, rate = report["sound"]
+    size = int(0.02 * rate)
+    level = 10 * np.log10(np.convolve(samples**2, np.ones(size) / size, "same") + 1e-12)
+    at = int(note["start_s"] * rate)
+    before, after = level[at - rate // 5 : at - rate // 10], level[at + rate // 10 : at + rate // 5]
+    near = level[at - rate // 12 : at + rate // 10]
+    if not (before.size and after.size):
+        return True
+    found = min(np.median(before), np.median(after)) - near.min()
+    return abs(found - note["join"]["dip_db"]) < 5  # another window, other stretches beside it
+
+
+def _spread(report, hz):
+    return next(r for r in report["directivity"]["rows"] if round(r["frequency_hz"]) == int(hz))
+
+
+def _less(report, hz, degrees) -> float:
+    """dB less than on the axis, over 15 degrees to either side."""
+    row, angles = _spread(report, hz), np.array(report["directivity"]["angle_deg"])
+    level = np.array(row["level_db"])
+    seats = np.abs(angles - degrees) <= 15
+    return level[angles == 0][0] - 10 * np.log10(np.mean(10 ** (level[seats] / 10)))
+
+
+def all_round(report, m) -> bool:
+    return max(_less(report, m["hz"], a) for a in (0, 90, 150)) < 3
+
+
+def to_the_side(report, m) -> bool:
+    return close(m["side"], _less(report, m["hz"], 90), 0.51) and close(
+        m["behind"], _less(report, m["hz"], 150), 0.51
+    )
+
+
+def beam(report, m) -> bool:
+    row, angles = report["directivity"]["rows"][-1], report["directivity"]["angle_deg"]
+    fallen = [a for a, v in zip(angles, row["level_db"], strict=True) if v < row["level_db"][0] - 6]
+    return fallen[0] == int(m["angle"])
+
+
 STUDIES = {
     "One slap on the closed lip end, and nobody blows: the tube rings by itself.": put_in,
     "Only rushing air, which has no pitch of its own; the tube gives it one.": put_in,
@@ -288,4 +349,11 @@ STUDIES = {
     "From {low:n} to {high:n} kPa of breath the note grows by {db:i} dB, and the middle of "
     "its spectrum rises from {from:i} to {to:i} Hz<more: ({linear:i} Hz if loud waves did "
     "not grow steep)>.": louder,
+    "Between the notes the level dips by <slurred:{a:t} dB where slurred><and:, by ><tongued:{b:t} "
+    "dB where tongued>.": joined,
+    "At {hz:i} Hz it sounds nearly alike to all sides.": all_round,
+    "At {hz:i} Hz the side hears {side:i} dB less than the place before the bell, the row behind "
+    "{behind:i} dB less.": to_the_side,
+    "There the sound has lost 6 dB {angle:i} degrees off the bell's axis: brightness is a matter "
+    "of where one sits.": beam,
 }  # fmt: skip
