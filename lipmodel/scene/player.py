@@ -118,6 +118,7 @@ Pressure = breakpoints(0, 40, "kPa")
 Tension = breakpoints(20, 2000, "Hz")
 SlidePosition = breakpoints(1, 7)
 SlidePull = number(0, 200, "mm")
+TuningPull = number(-100, 200, "mm")  # in, as far as the instrument lets it
 Dynamic = choice("pp", "p", "mp", "mf", "f", "ff")
 Tune = schema.parsed(str, _tune, 'notes and beats, such as "C4 1, D4 1, - 1"')
 Attack = choice("plain", "tongued", "breath")
