@@ -158,6 +158,7 @@ def test_valve_slides_are_pulled_until_the_note_is_in_tune_or_they_end(chart):
     assert seen >= 3
 
 
+@pytest.mark.slow
 def test_colder_air_makes_every_note_of_the_chart_flatter(capsys, chart):
     cold = answer(capsys, "chart", "trumpet", "--celsius", "12")
     assert cold["celsius"] == 12.0
@@ -227,6 +228,7 @@ def test_the_tuned_position_stays_within_the_slide(slide):
         tuned_position(load_instrument("trumpet"), Way("0", 2.0, 4), 440.0)
 
 
+@pytest.mark.slow
 def test_a_short_slide_lacks_its_low_notes(capsys, slide):
     found = answer(capsys, "chart", str(slide("slide_travel_mm = 200")))
     notes = {n["sounding"]: n["options"] for n in found["notes"]}
@@ -234,6 +236,7 @@ def test_a_short_slide_lacks_its_low_notes(capsys, slide):
     assert notes["A2"][0]["slide_position"] == 2
 
 
+@pytest.mark.slow
 def test_a_bore_file_without_a_compass_gets_its_lowest_to_its_eighth(capsys, slide):
     path = slide()
     path.write_text(path.read_text().replace('compass = ["E2", "Bb4"]', ""))

@@ -315,6 +315,7 @@ def test_a_note_is_named_as_written_or_as_it_sounds(capsys):
     assert answer(capsys, "written:D4", "--on", "trumpet") == written
 
 
+@pytest.mark.slow
 def test_no_remedy_is_as_bad_as_the_trouble(capsys):
     for note, what in (("C#4", "trumpet"), ("G5", "trumpet"), ("C#3", "tuba"), ("Ab3", "tuba")):
         found = answer(capsys, note, "--on", what)
