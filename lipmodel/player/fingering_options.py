@@ -30,6 +30,7 @@ UNUSUAL = {
 }  # partials far off equal temperament, semitones above the first
 ALL_SEMITONES = SEMITONES | UNUSUAL
 MOST_UNUSUAL = 60.0  # cents: a seventh further off is no alternative
+FAR = 0.25  # of a position
 NATURAL = 50.0  # cents: a resonance of a bare bore belongs to the nearest note
 PEDALS = 3  # semitones below the open pedal note, told in a chart: common practice, as above
 LOWEST_PARTIAL, HIGHEST_PARTIAL = 2, 8  # of a chart without a compass
@@ -41,8 +42,8 @@ class Option:
 
     cents: at mf, as players hold it; cents_unpulled: no valve slide pulled, the playing slide at
     its nominal position; resonance: that one's.  tuned_position is None without a playing slide.
-    rests: where it rests so by dynamic, cents_unpulled at "mf"; empty where no slot is found, and
-    `rest` is then the player's own.  Of a pedal note cents are None: the lips set it.
+    rest: cents above the resonance, as held; rests: cents_unpulled by dynamic; empty where no slot
+    is found, and `rest` is then the player's own.  Of a pedal note cents are None: the lips set it.
     """
 
     way: Way
@@ -135,6 +136,12 @@ def _held(instrument, way, resonance, target, usual, above, rests) -> Option:
     told = {"rest": above, "rests": rests}
     if has_mark(instrument.spec, "slide"):
         position, off = tuned_slide(instrument, way, resonance, target, above)
+        there = Way(way.valves, position, resonance.n)
+        slot = rest(instrument, there, target) if abs(position - way.slide_position) > FAR else None
+        near = slot and resonance_of(instrument, there, nearest_note(target, instrument.a4)[0])
+        if near:  # so far from its nominal position the note rests otherwise
+            told["rest"] = cents(slot.frequency, near.frequency)
+            position, off = tuned_slide(instrument, way, resonance, target, told["rest"])
         return Option(way, resonance, off, unpulled, usual, tuned_position=position, **told)
     slide = PULLS.get(way.valves)
     if slide is None or not instrument.spec.valves.throws_mm[slide]:

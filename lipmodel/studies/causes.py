@@ -61,7 +61,8 @@ def reasons(instrument: Instrument, option: Option, semitone: int, above: float)
     """
     at_22 = instrument.at(REFERENCE_C)
     result = []
-    frequency = option.resonance.frequency
+    frequency, target = option.resonance.frequency, note_frequency(semitone, instrument.a4)
+    rest = option.cents_unpulled - cents(frequency, target)
     if instrument.air != at_22.air:
         known = kept_resonances(at_22.bore(option.way), at_22.air)
         same = resonance_of(at_22, option.way, semitone)
@@ -70,11 +71,10 @@ def reasons(instrument: Instrument, option: Option, semitone: int, above: float)
         frequency = reference.frequency
         start = f"Air at {instrument.celsius:g} degrees C instead of {REFERENCE_C:g} makes it"
         result.append(Reason("temperature", moved, f"{start} {sharp_or_flat(moved)}."))
-    target = note_frequency(semitone, instrument.a4)
     open_found = kept_resonances(at_22.bore(Way("0", 1.0, option.way.partial)), at_22.air)
     base = series_fundamental(open_found)
     if instrument.natural or base is None:
-        return [*_of_a_bare_bore(at_22, option, frequency, target), *result]
+        return [*_of_a_bare_bore(option, frequency, target, rest), *result]
     open_one = next((r for r in open_found if r.n == option.resonance.n), None)
     partial = option.way.partial
     open_frequency = open_one.frequency if open_one else partial * base
@@ -85,7 +85,7 @@ def reasons(instrument: Instrument, option: Option, semitone: int, above: float)
         *_of_valves(at_22, option.way, base, cents(frequency, open_frequency), lowered),
         _of_the_mode(partial, cents(open_frequency, partial * base)),
         _of_the_whole(at_22, cents(base, nominal) + above),
-        _of_the_lips(option.rest, above),
+        _of_the_lips(rest, above),
         *result,
     ]
     return result
@@ -109,9 +109,9 @@ def ordinal(n: int) -> str:
     return f"{n}{'th' if n in (11, 12, 13) else ENDINGS.get(n % 10, 'th')}"
 
 
-def _of_a_bare_bore(instrument, option, frequency, target) -> list[Reason]:
+def _of_a_bare_bore(option, frequency, target, rest) -> list[Reason]:
     off = cents(frequency, target)
-    rest, which = option.rest, ordinal(option.resonance.n)
+    which = ordinal(option.resonance.n)
     start = f"The bore's {which} resonance is {sharp_or_flat(off)} of the note"
     return [
         Reason("resonance", off, f"{start}: nothing tunes a bare tube."),
