@@ -58,7 +58,9 @@ def _tell(document):
     for name, held, players in disagreements(document):
         print(f"  {name} ({held}): players find it {players}")
     if any(o["pedal"] for n in document["notes"] for o in n["options"]):
-        print("pedal, from f: little holds it, the lips alone keep its pitch; it speaks from f on.")
+        print(
+            "Pedal: little holds it, the lips alone keep its pitch; it speaks from the marking on."
+        )
 
 
 def _gives(row) -> str:

@@ -73,6 +73,7 @@ def _resonances(parser):
     parser.add_argument("what", metavar="WHAT", help="built-in name, bore file or scene file")
     parser.add_argument("--celsius", type=float, metavar="T", help="air temperature, 0 to 40")
     parser.add_argument("--valves", default=None, metavar="V", help='"0", "2", "13" ... or "all"')
+    parser.add_argument("--variant", metavar="NAME", help="of a scene: its name, or all")
     parser.add_argument("--against", metavar="CSV", help="measured impedance to lay over it")
     parser.add_argument("--json", action="store_true", help="one JSON object and nothing else")
     parser.add_argument("--out", metavar="DIR", help="write picture.png and impedance.csv")

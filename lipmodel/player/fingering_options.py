@@ -29,7 +29,8 @@ UNUSUAL = {
     15: 47,
 }  # partials far off equal temperament, semitones above the first
 ALL_SEMITONES = SEMITONES | UNUSUAL
-MOST_UNUSUAL = 60.0  # cents: a seventh further off is no alternative
+FURTHEST = 60.0  # cents: what is further off is no alternative
+HOPELESS = 100.0  # cents from the note by the player's mean rest: not even played
 FAR = 0.25  # of a position
 NATURAL = 50.0  # cents: a resonance of a bare bore belongs to the nearest note
 PEDALS = 3  # semitones below the open pedal note, told in a chart: common practice, as above
@@ -163,18 +164,31 @@ def _pedal_option(instrument: Instrument, way: Way, target: float, usual: bool) 
 def options(instrument: Instrument, semitone: int) -> list[Option]:
     """Every way to a sounding semitone number: the usual one first, then the nearest in pitch.
 
-    Partials far off equal temperament are listed only within 60 cents.
+    Other ways than the usual one are listed only within 60 cents.
     """
     found = []
     possible = ways(instrument, semitone)
     bare = instrument.natural and possible
     first = possible[0] if bare else fingering.usual(instrument.spec, semitone)
     for way in possible:
+        if way != first and _hopeless(instrument, way, semitone):
+            continue
         one = option(instrument, way, semitone, way == first)
-        far = one is None or (way.partial in UNUSUAL and one.off > MOST_UNUSUAL)
-        if not far or (one is not None and one.usual):
+        if one is not None and (one.usual or one.off <= FURTHEST):
             found.append(one)
     return sorted(found, key=lambda o: (not o.usual, o.off))
+
+
+def _hopeless(instrument: Instrument, way: Way, semitone: int) -> bool:
+    """Whether a way with valves lies so far off that it need not be played to be left out."""
+    if way.partial == PEDAL or has_mark(instrument.spec, "slide") or instrument.natural:
+        return False
+    resonance = resonance_of(instrument, way, semitone)
+    target = note_frequency(semitone, instrument.a4)
+    return (
+        resonance is None
+        or abs(played_cents(instrument.rest, resonance.frequency, target)) > HOPELESS
+    )
 
 
 def compass(instrument: Instrument) -> range:

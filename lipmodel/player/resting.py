@@ -2,8 +2,8 @@
 
 The lips start near the note with the breath of a dynamic and are then swept down and up from
 there until the pitch jumps or dies (`analysis.lock.branch`).  The slot is the range of setting
-with lock >= 0.5; its centre, the middle in cents, plays the resting pitch.  It is the definition
-by which a report calls a note locked, bent or free.
+with lock >= 0.5, at least 60 cents wide; its centre, the middle in cents, plays the resting pitch.
+Of two on one partial it is the wider one, as in `analysis.sweeps.slot_rows`.
 
 A pedal note has no resonance of its own: there the embouchure solver says from which dynamic on
 the lips reach it, and a nudge how much holds it.
@@ -13,8 +13,9 @@ from dataclasses import astuple, dataclass
 
 import numpy as np
 
-from lipmodel.analysis.lock import branch, lock, slot_of
+from lipmodel.analysis.lock import SLOT_LOCK, Branch, Slot, branch, lock, slot_of
 from lipmodel.analysis.pitch import lowest_for, steady_pitch
+from lipmodel.analysis.sweeps import NARROWEST
 from lipmodel.bore.valves import has_mark
 from lipmodel.files.cache import cached, key_of
 from lipmodel.lips import DYNAMICS, PLAYERS, Lips
@@ -24,6 +25,7 @@ from lipmodel.player.fingering import Way
 from lipmodel.player.instrument import Instrument
 from lipmodel.player.short_note import play_note
 from lipmodel.player.tubing import line_of
+from lipmodel.units import cents
 from lipmodel.waveguide.state import Horn
 
 RATE = 48_000.0
@@ -156,7 +158,22 @@ def _slot(instrument: Instrument, way: Way, bore, mouth: float, pulls):
         heard = steady_pitch(tail, RATE, lowest=lowest_for(near))
         if np.isnan(heard) or np.argmin(np.abs(np.log(peaks / heard))) != number:
             continue
-        slot = slot_of(branch(horn, state, mouth, tension, lines, heard), tension)
+        slot = _widest(branch(horn, state, mouth, tension, lines, heard), peaks, number)
         if slot is not None:
             return slot
     return None
+
+
+def _widest(found: Branch, peaks, number) -> Slot | None:
+    """The widest slot on a branch whose resting pitch belongs to the peak of that number."""
+    edges = np.flatnonzero(np.diff(np.r_[False, found.lock >= SLOT_LOCK, False].astype(int)))
+    middles = {np.sqrt(found.tension[a] * found.tension[b - 1])
+               for a, b in zip(edges[::2], edges[1::2], strict=True)}  # fmt: skip
+    slots = {slot_of(found, middle) for middle in middles} - {None}
+    own = [
+        (cents(slot.tension_to, slot.tension_from), slot.tension_from, slot)
+        for slot in slots
+        if np.argmin(np.abs(np.log(peaks / slot.resting))) == number
+    ]
+    width, _, widest = max(own, default=(0.0, 0.0, None), key=lambda one: one[:2])
+    return widest if width >= NARROWEST else None

@@ -127,11 +127,11 @@ def _held(question: Question, one: Option) -> str:
 def _headline(question: Question, one: Option) -> str:
     slides = ""
     if one.tuned_position is None and len(valve_numbers(question.instrument.spec)):
-        slides = " with no slide pulled" if one.way.valves != "0" else ""
+        slides = ", no valve slide pulled" if one.way.valves != "0" else ""
     called = question.called()
     return (
-        f"{called[0].upper()}{called[1:]} on {question.instrument.name}, {_held(question, one)}, "
-        f"{ordinal(one.way.partial)} partial: {_rests(one)}{slides}."
+        f"{called[0].upper()}{called[1:]} on {question.instrument.name}, {_held(question, one)}"
+        f"{slides}, {ordinal(one.way.partial)} partial: {_rests(one)}."
     )
 
 
