@@ -65,7 +65,7 @@ def _places(args, asked: list[Variant]) -> list[Path]:
 
 def _document(args, found: dict[str, Series]) -> dict:
     """The first one's, with the name of its variant and, where all were asked for, every other."""
-    rows = [{**one.to_dict(), "variant": name or None} for name, one in found.items()]
+    rows = [one.to_dict() | ({"variant": name} if name else {}) for name, one in found.items()]
     return {**rows[0], "variants": rows} if args.variant == "all" else rows[0]
 
 

@@ -33,6 +33,7 @@ HARDEST = 40e3  # Pa, as a scene allows
 TRIAL, MEASURED = 0.45, 0.2  # s
 MARKINGS = ("p", "mf", "f")  # what a note's range is told for
 PEDAL_MARKINGS = ("p", "mf", "f", "ff")
+FOLLOWED = 300.0  # cents of pitch to either side: a slot's own pitch moves by some 100
 NUDGES = (0.0, -100.0, 100.0, -200.0, 200.0)  # cents of setting, until the partial speaks
 
 
@@ -149,6 +150,7 @@ def _slot(instrument: Instrument, way: Way, bore, mouth: float, pulls):
     peaks = np.array([r.frequency for r in known]) * 2 ** (instrument.rest / 1200)
     number = [r.n for r in known].index(way.partial)
     near = peaks[number]
+    within = near * 2 ** (-FOLLOWED / 1200), near * 2 ** (FOLLOWED / 1200)
     # where the embouchure solver begins too
     setting = near * max(0.97 - 0.024 * mouth / 1e3 * 233.0 / near, embouchure.LOOSEST)
     for nudge in NUDGES:
@@ -158,7 +160,8 @@ def _slot(instrument: Instrument, way: Way, bore, mouth: float, pulls):
         heard = steady_pitch(tail, RATE, lowest=lowest_for(near))
         if np.isnan(heard) or np.argmin(np.abs(np.log(peaks / heard))) != number:
             continue
-        slot = _widest(branch(horn, state, mouth, tension, lines, heard), peaks, number)
+        found = branch(horn, state, mouth, tension, lines, heard, within)
+        slot = _widest(found, peaks, number)
         if slot is not None:
             return slot
     return None
