@@ -99,11 +99,3 @@ def sharp_or_flat(value: float) -> str:
         return "in tune"
     plural = "" if abs(rounded) == 1 else "s"
     return f"{abs(rounded)} cent{plural} {'sharp' if rounded > 0 else 'flat'}"
-
-
-def signed_cents(value: float) -> str:
-    """Cents with their sign and the word for it: "+12 sharp", "−3 flat", "0 in tune"."""
-    rounded = round(value)
-    if rounded == 0:
-        return "0 in tune"
-    return f"+{rounded} sharp" if rounded > 0 else f"{MINUS}{-rounded} flat"

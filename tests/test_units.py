@@ -9,7 +9,6 @@ from lipmodel.units import (
     note_name,
     parse_note,
     sharp_or_flat,
-    signed_cents,
 )
 
 # Equal temperament, A4 = 440 Hz (ISO 16:1975); the frequencies as every table prints them, from
@@ -149,10 +148,3 @@ def test_cents_count_up_when_sharp():
 @pytest.mark.parametrize(("value", "words"), SAID.items(), ids=map(str, SAID))
 def test_cents_are_said_as_sharp_or_flat(value, words):
     assert sharp_or_flat(value) == words
-
-
-@pytest.mark.parametrize(
-    ("value", "said"), [(12.3, "+12 sharp"), (-3.0, "−3 flat"), (0.4, "0 in tune")]
-)
-def test_cents_carry_sign_and_word(value, said):
-    assert signed_cents(value) == said

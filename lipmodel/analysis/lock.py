@@ -117,8 +117,11 @@ def sweep_lock(tension, frequency):
     return result
 
 
-def branch(horn: Horn, state: State, mouth, tension, lines, frequency) -> Branch:
-    """Follow a note with the lips swept down and up from `tension` until it jumps or dies."""
+def branch(
+    horn: Horn, state: State, mouth, tension, lines, frequency, within=(0.0, np.inf)
+) -> Branch:
+    """Follow a note with the lips swept down and up from `tension` until it jumps or dies, or its
+    pitch leaves the range `within` (Hz)."""
     parts = []
     for sign in (-1, 1):
         at, moving = state.copy(), float(tension)
@@ -134,6 +137,7 @@ def branch(horn: Horn, state: State, mouth, tension, lines, frequency) -> Branch
             before = np.concatenate([[last], track[:-1]])
             with np.errstate(invalid="ignore"):
                 gone = ~(np.abs(1200 * np.log2(track / before)) <= JUMP)
+                gone |= (track < within[0]) | (track > within[1])
             stop = int(np.argmax(gone)) if gone.any() else len(track)
             settings.append(here[:stop])
             heard.append(track[:stop])

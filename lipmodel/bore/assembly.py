@@ -37,7 +37,8 @@ def to_bore(
 ) -> Bore:
     """The bore in metres, with tube put in at the marks.
 
-    A slide pulled by some mm adds twice that; the first and third valve slides count only while
+    A slide pulled by some mm adds twice that (a tuning slide pushed in, below 0, takes it away,
+    as far as the bore file lets it); the first and third valve slides count only while
     their valve is pressed.  Slide position p (1 to 7) adds (2^((p - 1)/12) - 1) times the
     length at position 1.  SceneError if the bore has no such valve or slide.
     """
@@ -52,6 +53,11 @@ def to_bore(
             added[f"valve {valve}"] += 2 * MM * pull
     if tuning_slide_pull_mm and not has_mark(spec, "tuning_slide"):
         raise SceneError(f"tuning slide pulled, but {title_of(spec)} has none")
+    if tuning_slide_pull_mm < -spec.tuning_slide_in_mm - 1e-9:
+        raise SceneError(
+            f"tuning slide {tuning_slide_pull_mm:g} mm, but that of {title_of(spec)} goes in by "
+            f"{spec.tuning_slide_in_mm:g} mm: expected {-spec.tuning_slide_in_mm:g} mm or more"
+        )
     added["tuning slide"] = 2 * MM * tuning_slide_pull_mm
     if slide_position == 1:
         return _assemble(spec, added)
@@ -109,7 +115,7 @@ def _cylinder(section: Cylinder, added: dict[str, float]):
         start = insert.at + put_in
         marks.append((insert.mark, start))
         put_in += insert.length
-        if insert.length:
+        if insert.length > 0:
             x += [start, start + insert.length]
     x.append(MM * section.length_mm + put_in)
     x = np.unique(x)

@@ -10,7 +10,16 @@ from lipmodel.bore.sections import AnySection, Points, section_length_mm
 from lipmodel.errors import SceneError
 from lipmodel.files import schema, toml
 from lipmodel.files.paths import FileContext, place_of
-from lipmodel.files.schema import Expected, Problem, Table, choice, number, text, whole
+from lipmodel.files.schema import (
+    Expected,
+    Problem,
+    Table,
+    choice,
+    number,
+    text,
+    whole,
+    yes_no,
+)
 from lipmodel.units import ACCIDENTALS, STEPS, parse_note
 
 MOST_SECTIONS = 100
@@ -27,6 +36,18 @@ class Valves(Table):
     second_mm: number(1, 5000, "mm") | None = None
     third_mm: number(1, 5000, "mm") | None = None
     fourth_mm: number(1, 5000, "mm") | None = None
+
+    first_throw_mm: number(0, 100, "mm") = Field(
+        0.0, description="how far the slide of valve 1 is moved while playing"
+    )
+    third_throw_mm: number(0, 100, "mm") = Field(
+        0.0, description="how far the slide of valve 3 is moved while playing"
+    )
+
+    @property
+    def throws_mm(self) -> dict[str, float]:
+        """How far a valve slide is moved while playing, mm; 0 where no finger reaches it."""
+        return {"first": self.first_throw_mm, "third": self.third_throw_mm}
 
     @property
     def lengths_mm(self) -> dict[int, float]:
@@ -110,6 +131,10 @@ class BoreFile(Table):
         None, description="at which notes rest above their resonance; default: the player's"
     )
     compass: Compass | None = Field(None, description="lowest and highest sounding note")
+    tuning_slide_in_mm: number(0, 100, "mm") = Field(
+        0.0, description="how far the tuning slide goes in from where it rests"
+    )
+    hand_in_bell: yes_no() = Field(False, description="players hold a hand in the bell")
     slide_travel_mm: number(1, 2000, "mm") | None = None
     valves: Valves = Valves()
     mute: Mute | None = Field(None, description="stands in the bell")
@@ -159,7 +184,21 @@ class BoreFile(Table):
         if points > MOST_POINTS_IN_ALL:
             told = f"{points} points in all; expected up to {MOST_POINTS_IN_ALL}"
             schema.raise_problems(Problem(("section",), None, told, "plain"))
+        if told := _tuning_slide_problems(value):
+            schema.raise_problems(*told)
         return value
+
+
+def _tuning_slide_problems(value: BoreFile) -> list[Problem]:
+    """A tuning slide that goes further in than half of the tube before its middle."""
+    into, at = value.tuning_slide_in_mm, ("tuning_slide_in_mm",)
+    tubes = [s.length_mm for s in value.section if getattr(s, "tuning_slide", False)]
+    if into and not tubes:
+        return [Problem(at, into, "expected a cylinder with tuning_slide = true")]
+    if tubes and 4 * into > tubes[0]:
+        told = f"expected up to {tubes[0] / 4:g}, a quarter of the tuning slide's cylinder"
+        return [Problem(at, into, told)]
+    return []
 
 
 def _mark_problems(sections: list[dict], valves) -> list[Problem]:

@@ -3,7 +3,7 @@
 from pydantic import ValidationError
 
 from lipmodel.bore.assembly import to_bore
-from lipmodel.bore.bore_file import ORDINALS, BoreFile, Hand, Mute, Valves
+from lipmodel.bore.bore_file import ORDINALS, BoreFile, Hand, Mute
 from lipmodel.bore.sections import Cylinder
 from lipmodel.bore.valves import title_of, valve_numbers
 from lipmodel.errors import SceneError
@@ -73,5 +73,6 @@ def _with_sections(spec: BoreFile, sections: tuple, **changes) -> BoreFile:
         raise SceneError(f"nothing would be left of {title_of(spec)}")
     placed = {v for s in sections if isinstance(s, Cylinder) for v, _ in s.valves}
     lengths = spec.valves.lengths_mm
-    kept = Valves(**{f"{ORDINALS[v - 1]}_mm": lengths[v] for v in lengths if v in placed})
+    gone = {f"{ORDINALS[v - 1]}_mm": None for v in lengths if v not in placed}
+    kept = spec.valves.model_copy(update=gone)
     return spec.model_copy(update={"section": sections, "valves": kept, **changes})

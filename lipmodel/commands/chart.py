@@ -2,16 +2,27 @@
 
 from pathlib import Path
 
+from lipmodel.commands.progress import STAGES, bar
 from lipmodel.files import folders, tables
 from lipmodel.output.results.instruments import chart
-from lipmodel.studies.chart import chart_csv, how, pull_words
-from lipmodel.units import sharp_or_flat
+from lipmodel.player.warm_up import warm_up
+from lipmodel.studies.chart import (
+    chart_csv,
+    disagreements,
+    gives,
+    how,
+    pull_words,
+    range_words,
+    weighed,
+)
 
 MOST_SHOWN = 3  # alternatives on a line
 
 
 def run(args) -> int:
-    document = chart(args.what, args.celsius).to_dict()
+    with bar(form=STAGES, delay=1.0) as progress:
+        warm_up(progress.say)
+        document = chart(args.what, args.celsius, progress=progress).to_dict()
     if args.out:
         _write(Path(args.out), document)
     if args.json:
@@ -27,7 +38,11 @@ def _tell(document):
     slide = document["slide"]
     print(f"{document['what']}, {document['celsius']:g} degrees C")
     kind = "position" if slide else "valves"
-    print(f"written  sounding       Hz  {kind:12} {'usual':40} alternatives")
+    if document["tuning"]:
+        print(document["tuning"])
+    print(
+        f"written  sounding       Hz  {kind:12} {'rests at mf':38} {'softer, louder':34} other ways"
+    )
     for note in document["notes"]:
         start = f"{note['written']:7}  {note['sounding']:8}  {note['frequency_hz']:7.2f}"
         if not note["options"]:
@@ -36,12 +51,21 @@ def _tell(document):
         first, *others = note["options"]
         shown = "; ".join(f"{how(o, slide)} {_gives(o)}" for o in others[:MOST_SHOWN])
         more = f"; and {n} more" if (n := len(others) - MOST_SHOWN) > 0 else ""
-        print(f"{start}  {how(first, slide):12} {_gives(first):40} {shown}{more}".rstrip())
+        held = f"{how(first, slide):12} {_gives(first):38} {range_words(first):34}"
+        print(f"{start}  {held} {shown}{more}".rstrip())
+    if words := weighed(document):
+        print(words)
+    for name, held, players in disagreements(document):
+        print(f"  {name} ({held}): players find it {players}")
+    if any(o["pedal"] for n in document["notes"] for o in n["options"]):
+        print(
+            "Pedal: little holds it, the lips alone keep its pitch; it speaks from the marking on."
+        )
 
 
 def _gives(row) -> str:
     pull = pull_words(row)
-    return f"{sharp_or_flat(row['cents'])}{pull and ', '}{pull}"
+    return f"{gives(row)}{pull and ', '}{pull}"
 
 
 def _write(folder: Path, document):

@@ -73,6 +73,7 @@ def _resonances(parser):
     parser.add_argument("what", metavar="WHAT", help="built-in name, bore file or scene file")
     parser.add_argument("--celsius", type=float, metavar="T", help="air temperature, 0 to 40")
     parser.add_argument("--valves", default=None, metavar="V", help='"0", "2", "13" ... or "all"')
+    parser.add_argument("--variant", metavar="NAME", help="of a scene: its name, or all")
     parser.add_argument("--against", metavar="CSV", help="measured impedance to lay over it")
     parser.add_argument("--json", action="store_true", help="one JSON object and nothing else")
     parser.add_argument("--out", metavar="DIR", help="write picture.png and impedance.csv")
@@ -102,10 +103,12 @@ def _chart(parser):
 
 
 def _why(parser):
-    parser.add_argument("note", metavar="NOTE", help='written, such as "D4" or "C#4"')
+    parser.add_argument("note", metavar="NOTE",
+                        help='written, such as "D4" or "C#4"; or "sounding:C4"')  # fmt: skip
     parser.add_argument("--on", dest="what", required=True, metavar="WHAT",
                         help="built-in name, bore file or scene file")  # fmt: skip
     parser.add_argument("--valves", default=None, metavar="V", help="default: the usual ones")
+    parser.add_argument("--position", type=float, metavar="P", help="of the slide, 1 to 7")
     parser.add_argument("--celsius", type=float, metavar="T", help="air temperature, 0 to 40")
     parser.add_argument("--json", action="store_true", help="one JSON object and nothing else")
     parser.add_argument("--out", metavar="DIR", help="write why.html, why.json and both sounds")

@@ -11,12 +11,14 @@ COUNTED = "{desc} {n_fmt}"
 
 
 @contextmanager
-def bar(total=None, form: str = STAGES, quiet: bool = False):
-    """A Progress that moves a bar of `total` stages and writes what is said above it."""
+def bar(total=None, form: str = STAGES, quiet: bool = False, delay: float = 0.0):
+    """A Progress that moves a bar of `total` stages and writes what is said above it; the bar
+    appears after `delay` s."""
     from tqdm import tqdm
 
     quiet = quiet or not sys.stderr.isatty()
-    with tqdm(total=total, disable=quiet, leave=False, file=sys.stderr, bar_format=form) as shown:
+    look = {"leave": False, "file": sys.stderr, "bar_format": form, "delay": delay}
+    with tqdm(total=total, disable=quiet, **look) as shown:
 
         def told(done, total, words):
             shown.total = total

@@ -10,8 +10,10 @@ from lipmodel.acoustics.impedance import TABLE, impedance
 from lipmodel.errors import SceneError
 from lipmodel.files import folders, tables
 from lipmodel.files.paths import LARGEST_FILE, read_bytes
+from lipmodel.files.schema import one_of, quoted
 from lipmodel.output.results.instruments import Series, held_words, series, series_figure
-from lipmodel.player.instrument import Instrument
+from lipmodel.player.instrument import Instrument, load_instrument
+from lipmodel.scene.scene import Scene, Variant
 from lipmodel.studies.causes import combination_sharpness
 from lipmodel.units import sharp_or_flat
 
@@ -19,24 +21,65 @@ from lipmodel.units import sharp_or_flat
 def run(args) -> int:
     if args.against and not args.out:
         raise SceneError("--against: expected --out DIR too, where the picture goes")
-    found = series(args.what, args.valves, args.celsius)
+    instrument = load_instrument(args.what, args.celsius)
+    asked = _variants(args, instrument)
+    found = {v.name: series(v.scene, args.valves, args.celsius) for v in asked}
+    found = found or {"": series(instrument, args.valves)}
     measured = _measured(args.against) if args.against else None
-    if args.out:
-        _write(Path(args.out), found, measured)
-    document = found.to_dict()
+    places = _places(args, asked)
+    for place, one in zip(places, found.values(), strict=False):
+        _write(place, one, measured)
     if args.json:
-        print(tables.json_text(document), end="")
+        print(tables.json_text(_document(args, found)), end="")
         return 0
-    scene = found.instrument.scene
-    if scene is not None and len(scene.variants) > 1:
-        names = [variant.name for variant in scene.variants[1:]]
-        count = f"{len(names)} variant{'s' if len(names) > 1 else ''}"
-        print(f"{scene.path}: as written; the scene has {count}: {', '.join(names)}")
+    for name, one in found.items():
+        if name:
+            print(_which(instrument.scene, name))
+        _tell(one)
+    for place in places:
+        print(f"Wrote {place / 'picture.png'} and {place / 'impedance.csv'}")
+    return 0
+
+
+def _variants(args, instrument: Instrument) -> list[Variant]:
+    """The variants of a scene that were asked for, the scene as written among them; none of what
+    is no scene or has none."""
+    known = instrument.scene.variants if instrument.scene else ()
+    if args.variant is None:
+        return list(known[:1]) if len(known) > 1 else []
+    if not known:
+        raise SceneError(f"--variant {args.variant}: {args.what} is no scene; expected a scene")
+    named = [v for v in known if args.variant in ("all", v.name, v.folder)]
+    if not named:
+        names = [quoted(v.name) for v in known]
+        raise SceneError(f"--variant {quoted(args.variant)}: expected {one_of([*names, 'all'])}")
+    return named
+
+
+def _places(args, asked: list[Variant]) -> list[Path]:
+    """A folder for what is written, one a variant where there are several."""
+    if not args.out:
+        return []
+    return [Path(args.out) / v.folder for v in asked] if len(asked) > 1 else [Path(args.out)]
+
+
+def _document(args, found: dict[str, Series]) -> dict:
+    """The first one's, with the name of its variant and, where all were asked for, every other."""
+    rows = [one.to_dict() | ({"variant": name} if name else {}) for name, one in found.items()]
+    return {**rows[0], "variants": rows} if args.variant == "all" else rows[0]
+
+
+def _which(scene: Scene, shown: str) -> str:
+    others = [variant.name for variant in scene.variants if variant.name != shown]
+    count = f"{len(others)} other{'s' if len(others) > 1 else ''}"
+    more = f"; --variant shows {count}: {', '.join(others)}" if others else ""
+    return f"{scene.path}: {shown}{more}"
+
+
+def _tell(found: Series):
+    document = found.to_dict()
     for one in document["series"]:
         _print(found.instrument, one, len(document["series"]) > 1)
-    if args.out:
-        print(f"Wrote {Path(args.out) / 'picture.png'} and {Path(args.out) / 'impedance.csv'}")
-    return 0
 
 
 def _print(instrument: Instrument, one: dict, several: bool):

@@ -1,8 +1,8 @@
 """lipmodel why"""
 
-import sys
 from pathlib import Path
 
+from lipmodel.commands.progress import bar
 from lipmodel.files import audio, folders, tables
 from lipmodel.output.results.instruments import Explanation, why
 from lipmodel.player.held_note import RATE
@@ -11,7 +11,10 @@ from lipmodel.studies.why import both_sounds
 
 
 def run(args) -> int:
-    found = why(args.note, args.what, args.valves, args.celsius)
+    with bar(form="{desc}", delay=1.0) as progress:
+        warm_up(progress.say)
+        progress.reach(0, 0, "playing")
+        found = why(args.note, args.what, args.valves, args.celsius, args.position)
     if args.out:
         _write(Path(args.out), found)
     if args.json:
@@ -27,7 +30,6 @@ def run(args) -> int:
 def _write(folder: Path, found: Explanation):
     from lipmodel.output.pages.why import why_page
 
-    warm_up(lambda text: print(text, file=sys.stderr))
     sounds = both_sounds(found.question, found.answer)
     remedy = found.answer.remedy.do if "remedy" in sounds else ""
     flac = {key: audio.sound_bytes(samples, RATE, "flac") for key, samples in sounds.items()}

@@ -1,8 +1,9 @@
 """Which valves or slide position a player uses for a note.
 
 Usual: the shortest tube that brings some open partial down to the note (common practice, no
-published source).  Partials 7, 11 and above 12 are passed over, since valves leave them too far
-off pitch; a slide is moved until they are in tune, so that it may use the seventh.
+published source).  Partials 7, 11 and 13 to 15 are passed over, since valves leave them too far
+off pitch; a slide is moved until they are in tune, so that it may use the seventh.  The first is
+the pedal note; partials above the 12th serve only notes above it.
 """
 
 from dataclasses import dataclass
@@ -13,9 +14,12 @@ from lipmodel.bore.valves import has_mark, valve_numbers
 from lipmodel.units import parse_note
 
 LOWERS = {1: 2, 2: 1, 3: 3, 4: 5}  # semitones by which a valve lowers
-USUAL_PARTIALS = (2, 3, 4, 5, 6, 8, 9, 10, 12)
+PEDAL, HIGH = 1, 12  # partials: of the pedal note; above it every other one is a high note
+USUAL_PARTIALS = (1, 2, 3, 4, 5, 6, 8, 9, 10, 12, 16)
 # above the first, to the nearest semitone; the seventh is 31 cents under its own
-SEMITONES = {2: 12, 3: 19, 4: 24, 5: 28, 6: 31, 7: 34, 8: 36, 9: 38, 10: 40, 12: 43}
+SEMITONES = {
+    1: 0, 2: 12, 3: 19, 4: 24, 5: 28, 6: 31, 7: 34, 8: 36, 9: 38, 10: 40, 12: 43, 16: 48
+}  # fmt: skip
 MIDDLE_C = 60
 POSITIONS = range(1, 8)
 
@@ -66,8 +70,13 @@ def ways(spec: BoreFile, semitone: int) -> list[Way]:
         Way(valves, position, n)
         for valves, position, lowered in held
         for n in usable_partials(position)
-        if semitone + lowered == base + SEMITONES[n]
+        if semitone + lowered == base + SEMITONES[n] and serves(n, semitone - base)
     ]
+
+
+def serves(n: int, above: int) -> bool:
+    """Whether partial `n` is used for a note so many semitones above the first one, open."""
+    return n <= HIGH or above > SEMITONES[HIGH]
 
 
 def usable_partials(slide_position: float) -> tuple[int, ...]:

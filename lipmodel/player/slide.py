@@ -51,6 +51,8 @@ def usual_position(built: Built, semitone: int, frequency: float) -> float:
     way = fingering.usual(built.spec, semitone)
     if way is None or not has_mark(built.spec, "slide"):
         return 1.0
+    if way.partial == fingering.PEDAL:  # no resonance lies there to be put in tune
+        return way.slide_position
     pull = built.scene.instrument.tuning_slide_pull_mm
     instrument = Instrument(built.spec, built.air, tuning_slide_pull_mm=pull)
     with contextlib.suppress(ValueError):  # the bore has no such resonance

@@ -7,6 +7,7 @@ from lipmodel.bore.geometry import Bore
 from lipmodel.bore.valves import slide_length, valve_length, valve_set
 from lipmodel.player.build import Built, naming, slide_moves
 from lipmodel.units import MM
+from lipmodel.waveguide.ladder import Ladder
 
 
 def first_position(built: Built) -> float:
@@ -54,11 +55,15 @@ def slide_tube(built: Built, position: float, valve_tube_m=0.0) -> float:
 
 def line_at(built: Built, mark: str) -> tuple[int, float]:
     """The line that holds the first mark of that name, and the speed of sound there in m/s."""
-    ladder = built.horn.ladder
-    place = next(x for name, x in built.bore.marks if name.startswith(mark))
+    return line_of(built.horn.ladder, built.bore, built.air, mark)
+
+
+def line_of(ladder: Ladder, bore: Bore, air, mark: str) -> tuple[int, float]:
+    """`line_at` of a ladder, the bore it was made from, and the air in it."""
+    place = next(x for name, x in bore.marks if name.startswith(mark))
     inside = np.flatnonzero((ladder.line_x[:, 0] <= place) & (place <= ladder.line_x[:, 1]))
     line = int(inside[0]) if len(inside) else int(np.argmax(np.diff(ladder.line_x, axis=1)))
-    return line, built.air.at_share(place / built.bore.length).sound_speed
+    return line, air.at_share(place / bore.length).sound_speed
 
 
 def held_bore(built: Built, valves: str, slide_position: float, pulls=None) -> Bore:

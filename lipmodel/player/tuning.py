@@ -1,8 +1,8 @@
 """What a player sounds with a fingering: cents from equal temperament, slides pulled as usual.
 
-A held note rests `resting_cents` of its player above the resonance (`lips.py`).  On 1-3 and
+A held note rests some cents above its resonance: `rest` here, played by `resting.py`.  On 1-3 and
 1-2-3 the third valve's slide is pulled, on 1-2 the first valve's, as far as it takes and as far
-as it goes (common practice, no published source).
+as it can be moved while playing (common practice, no published source).
 """
 
 from dataclasses import replace
@@ -20,7 +20,6 @@ from lipmodel.player.fingering import Way
 from lipmodel.player.instrument import Instrument
 from lipmodel.units import MM, cents, nearest_note, note_frequency
 
-LONGEST_PULL_MM = {"first": 15.0, "third": 25.0}  # common practice, no published source
 OTHER_NOTE = 100.0  # cents: a resonance further off is another note's
 SPREAD = np.arange(-3, 4)  # points at a time on the way up to a peak
 STEPS = (15.0, 5.0, 2.0)  # cents between them, ever closer
@@ -44,9 +43,10 @@ def resonance_of(instrument: Instrument, way: Way, semitone: int) -> Resonance |
     return near
 
 
-def played_cents(instrument: Instrument, frequency: float, target: float) -> float:
-    """Cents above `target` Hz at which the player rests on a resonance at `frequency` Hz."""
-    return cents(frequency, target) + instrument.rest
+def played_cents(rest: float, frequency: float, target: float) -> float:
+    """Cents above `target` Hz of a note that rests `rest` cents above a resonance of
+    `frequency` Hz."""
+    return cents(frequency, target) + rest
 
 
 def peak_near(bore, air, expected: float) -> float:
@@ -68,19 +68,21 @@ def peak_near(bore, air, expected: float) -> float:
     return middle
 
 
-def pulled(instrument: Instrument, way: Way, resonance: Resonance, target: float, slide: str):
+def pulled(
+    instrument: Instrument, way: Way, resonance: Resonance, target: float, slide: str, rest: float
+):
     """(mm, cents): "first" or "third" valve slide out until `target` Hz is in tune, or as far
-    as it goes; 0 where the note is not sharp."""
+    as it moves; 0 where the note is not sharp."""
     before = resonance.frequency
 
     def off(mm):
         if not mm:
-            return played_cents(instrument, before, target)
+            return played_cents(rest, before, target)
         bore = instrument.bore(way, **{slide: mm})
         expected = before / (1 + 2 * MM * mm / instrument.bore(way).length)
-        return played_cents(instrument, peak_near(bore, instrument.air, expected), target)
+        return played_cents(rest, peak_near(bore, instrument.air, expected), target)
 
-    return falling_to_zero(off, 0.0, LONGEST_PULL_MM[slide])
+    return falling_to_zero(off, 0.0, instrument.spec.valves.throws_mm[slide])
 
 
 def falling_to_zero(off, low: float, high: float) -> tuple[float, float]:
@@ -127,7 +129,7 @@ def tuned_position(instrument: Instrument, way: Way, target_hz: float) -> float:
     resonance = resonance_of(replace(instrument, a4=440.0 * 2 ** (off / 1200)), way, semitone)
     if resonance is None:
         raise ValueError(f"no resonance for partial {way.partial}")
-    return tuned_slide(instrument, way, resonance, target_hz)[0]
+    return tuned_slide(instrument, way, resonance, target_hz, instrument.rest)[0]
 
 
 def within_reach(instrument: Instrument, way: Way) -> Way:
@@ -137,7 +139,7 @@ def within_reach(instrument: Instrument, way: Way) -> Way:
 
 
 def tuned_slide(
-    instrument: Instrument, way: Way, resonance: Resonance, target: float
+    instrument: Instrument, way: Way, resonance: Resonance, target: float, rest: float
 ) -> tuple[float, float]:
     """(slide position, cents) nearest to `target` Hz within a position of `way`'s."""
     nominal = way.slide_position
@@ -145,7 +147,7 @@ def tuned_slide(
     def off(position):
         expected = resonance.frequency * 2 ** ((nominal - position) / 12)
         bore = instrument.bore(Way(way.valves, position, way.partial))
-        return played_cents(instrument, peak_near(bore, instrument.air, expected), target)
+        return played_cents(rest, peak_near(bore, instrument.air, expected), target)
 
     highest = highest_position(instrument.spec, instrument.tuning_slide_pull_mm)
     return falling_to_zero(off, max(1.0, nominal - 1), min(highest, nominal + 1))

@@ -12,7 +12,7 @@ from lipmodel.errors import SceneError
 from lipmodel.files import paths, schema, toml
 from lipmodel.files.paths import FileContext
 from lipmodel.files.schema import Problem, Table, text, yes_no
-from lipmodel.scene.player import SlidePosition, SlidePull, valves_type
+from lipmodel.scene.player import SlidePosition, SlidePull, TuningPull, valves_type
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ class Instrument(Table):
     leadpipe: text(500) | None = Field(None, description='built-in part, bore file or "none"')
     bell: text(500) | None = Field(None, description='built-in part, bore file or "none"')
     valves: valves_type("") = "0"
-    tuning_slide_pull_mm: SlidePull = 0.0
+    tuning_slide_pull_mm: TuningPull = 0.0
     first_slide_pull_mm: SlidePull = 0.0
     third_slide_pull_mm: SlidePull = 0.0
     slide_position: SlidePosition = 1.0
@@ -134,14 +134,21 @@ def misfits(instrument: dict, player: dict, spec: BoreFile):
         by = as_table(table.get("vibrato")).get("by")
         if by == "slide" and not has_mark(spec, "slide"):
             yield Problem((*loc, "vibrato", "by"), by, "expected lips or breath: it has no slide")
-    if instrument.get("tuning_slide_pull_mm") and not has_mark(spec, "tuning_slide"):
-        pull = instrument["tuning_slide_pull_mm"]
-        yield Problem(
-            ("instrument", "tuning_slide_pull_mm"), pull, "expected 0: it has no tuning slide"
-        )
+    yield from _tuning_slide(instrument.get("tuning_slide_pull_mm"), spec)
     if instrument.get("valves") == "auto" and "tension_hz" in player:
         told = 'expected valves such as "0", "2" or "13"; "auto" needs a tune or a phrase'
         yield Problem(("instrument", "valves"), "auto", told)
+
+
+def _tuning_slide(pull, spec: BoreFile):
+    if not pull or not schema.is_number(pull):
+        return
+    loc, least = ("instrument", "tuning_slide_pull_mm"), -spec.tuning_slide_in_mm
+    if not has_mark(spec, "tuning_slide"):
+        yield Problem(loc, pull, "expected 0: it has no tuning slide")
+    elif pull < least:
+        told = f"expected from {least:g} to 200 mm: it goes in no further"
+        yield Problem(loc, pull, told)
 
 
 def _pressed(valves) -> set[int]:

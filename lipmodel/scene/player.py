@@ -99,6 +99,7 @@ Pressure = breakpoints(0, 40, "kPa")
 Tension = breakpoints(20, 2000, "Hz")
 SlidePosition = breakpoints(1, 7)
 SlidePull = number(0, 200, "mm")
+TuningPull = number(-100, 200, "mm")  # in, as far as the instrument lets it
 Dynamic = choice(*DYNAMIC_WORDS)
 Dynamics = schema.parsed(
     str | tuple[tuple[float, str], ...], _dynamics, f"{A_DYNAMIC}, or [[time_s, dynamic], ...]"

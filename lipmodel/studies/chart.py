@@ -4,35 +4,103 @@ import csv
 import io
 
 from lipmodel.bore.valves import has_mark
-from lipmodel.player.fingering_options import Option, compass, options, spoken
+from lipmodel.player.fingering_options import Option, compass, options, pedals, spoken
 from lipmodel.player.instrument import Instrument
-from lipmodel.units import note_frequency
+from lipmodel.player.tuning_slide import Tuned
+from lipmodel.studies.tendencies import tendency
+from lipmodel.units import note_frequency, sharp_or_flat
 
 COLUMNS = (
     "written", "sounding", "frequency_hz", "usual", "valves", "slide_position", "tuned_position",
     "partial", "cents", "cents_unpulled", "first_slide_pull_mm", "third_slide_pull_mm",
-    "resonance_hz",
+    "resonance_hz", "rest_cents",
 )  # fmt: skip
 
 
-def chart(instrument: Instrument) -> dict:
-    """The chart as plain data, cents and Hz: every note of the compass, its options in the order
-    of `tuning.options`; no options where the instrument does not have the note."""
+def chart(instrument: Instrument, tuned: Tuned | None = None, reach=lambda *how: None) -> dict:
+    """The chart as plain data, cents and Hz: pedal notes that speak, then every note of the
+    compass, its options in the order of `fingering_options.options`; no options where the
+    instrument does not have the note.
+
+    tuned: what was done to its tuning slide; reach(done, total, words) is told of every note.
+    """
+    notes = [*pedals(instrument), *compass(instrument)]
+    rows = []
+    for done, semitone in enumerate(notes):
+        reach(done, len(notes), f"playing {instrument.names(semitone)['written']}")
+        rows.append(_note(instrument, semitone))
+    first = compass(instrument).start
     return {
         "what": instrument.name,
         "celsius": instrument.celsius,
         "a4_hz": instrument.a4,
         "pitched_in": instrument.spec.pitched_in,
         "slide": has_mark(instrument.spec, "slide"),
-        "notes": [
-            {
-                **instrument.names(semitone),
-                "frequency_hz": note_frequency(semitone, instrument.a4),
-                "options": [one.row() for one in options(instrument, semitone)],
-            }
-            for semitone in compass(instrument)
-        ],
+        "tuning_slide_pull_mm": instrument.tuning_slide_pull_mm,
+        "tuning": tuned.words if tuned else "",
+        "notes": [row for semitone, row in zip(notes, rows, strict=True)
+                  if semitone >= first or row["options"]],
+    }  # fmt: skip
+
+
+def _note(instrument: Instrument, semitone: int) -> dict:
+    return {
+        **instrument.names(semitone),
+        "frequency_hz": note_frequency(semitone, instrument.a4),
+        "options": [_option(instrument, one) for one in options(instrument, semitone)],
     }
+
+
+def _option(instrument: Instrument, one: Option) -> dict:
+    known = tendency(instrument, one.way) if one.cents_unpulled is not None else None
+    return {**one.row(), "tendency": known and known.row(one.cents_unpulled)}
+
+
+def gives(row: dict) -> str:
+    """What an option gives: "24 cents sharp", or that it is a pedal note."""
+    return f"pedal, from {row['pedal']['from']}" if row["pedal"] else sharp_or_flat(row["cents"])
+
+
+def range_words(row: dict) -> str:
+    """Where the note rests softly and loudly, held as told: "9 flat at p to 21 sharp at f"."""
+    if row["cents"] is None or not {"p", "mf", "f"} <= row["rests"].keys():
+        return ""
+    held = row["cents"] - row["rests"]["mf"]
+    soft, loud = (short_words(row["rests"][m] + held) for m in ("p", "f"))
+    return f"{soft} at p to {loud} at f"
+
+
+def short_words(off: float) -> str:
+    """Cents without the word: "9 flat", "in tune"."""
+    return sharp_or_flat(off).replace(" cents", "").replace(" cent", "")
+
+
+def disagreements(document: dict) -> list[tuple[str, str, str]]:
+    """(written note, how it is held, what players find) of the usual ways about which the model
+    and players disagree."""
+    return [
+        (note["written"], how(one, document["slide"]), one["tendency"]["players"])
+        for note in document["notes"]
+        for one in note["options"][:1]
+        if one["tendency"] and one["tendency"]["agrees"] is False
+    ]
+
+
+def weighed(document: dict) -> str:
+    """How many of the usual ways with a known tendency agree with players, in a sentence."""
+    known = [
+        one["tendency"]["agrees"]
+        for note in document["notes"]
+        for one in note["options"][:1]
+        if one["tendency"]
+    ]
+    if not known:
+        return ""
+    return (
+        f"What players find sharp or flat (common practice, no published source): of {len(known)} "
+        f"notes the model agrees on {known.count(True)}, finds {known.count(None)} in tune and "
+        f"disagrees with players on {known.count(False)}."
+    )
 
 
 def how(row: dict, slide: bool) -> str:
@@ -73,6 +141,6 @@ def chart_csv(document: dict) -> str:
     for note in document["notes"]:
         shared = {key: note[key] for key in COLUMNS[:3]}
         for row in note["options"] or [{}]:
-            cells = {key: "" if value is None else value for key, value in row.items()}
+            cells = {k: "" if row[k] is None else row[k] for k in COLUMNS[3:] if k in row}
             table.writerow(shared | cells)
     return out.getvalue()

@@ -4,17 +4,21 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from lipmodel.bore.bore_file import Hand
+from lipmodel.bore.parts import with_obstacle
 from lipmodel.bore.valves import has_mark
 from lipmodel.player.fingering import Way
 from lipmodel.player.fingering_options import Option
 from lipmodel.player.instrument import Instrument
-from lipmodel.player.tuning import LONGEST_PULL_MM, falling_to_zero, peak_near, played_cents, pulled
+from lipmodel.player.tuning import falling_to_zero, peak_near, played_cents, pulled
+from lipmodel.player.tuning_slide import FURTHEST_OUT, IN_TUNE
 from lipmodel.studies.chart import option_words
-from lipmodel.units import MM, note_frequency
+from lipmodel.units import MM, note_frequency, sharp_or_flat
 
-WORTH = 1.0  # cents: a note nearer than that is left alone
+ALIKE = 1.0  # cents: remedies that leave so much more or less are as good
+HALF = 0.5  # of the trouble: another fingering has to leave less than that
 COMFORTABLE_LIP = 30.0  # cents; common practice, no published source
-TUNING_SLIDE_MM = 30.0  # common practice, no published source
+CLOSED_PERCENT = 30.0  # of the area that the hand leaves; more would be stopping
 MOST_FINGERINGS = 2
 
 
@@ -22,7 +26,8 @@ MOST_FINGERINGS = 2
 class Remedy:
     """What to do, how many cents it moves the note, and what it leaves.
 
-    way and pulls: how the instrument is then held; lipped: by the lips, cents.
+    way, pulls, tuning slide, hand (percent left open): how the instrument is then held; lipped:
+    by the lips, cents.
     """
 
     do: str
@@ -32,6 +37,7 @@ class Remedy:
     pulls: tuple[tuple[str, float], ...] = ()
     tuning_slide_pull_mm: float | None = None
     lipped: float = 0.0
+    hand_open_percent: float | None = None
 
     def row(self) -> dict:
         """The remedy as told in JSON."""
@@ -39,30 +45,35 @@ class Remedy:
 
 
 def remedies(
-    instrument: Instrument, option: Option, others: list[Option], semitone: int
+    instrument: Instrument, option: Option, others: list[Option], semitone: int, whole: float
 ) -> list[Remedy]:
-    """What helps against the cents of `option`, no slide pulled: its own slides first, then the
-    other ways to the note that are nearer, the lips, the tuning slide.  None under one cent."""
+    """What helps against the cents of `option`, no slide pulled: its own slides or the hand first,
+    then other ways to the note that leave less than half of it, the lips, and the tuning slide
+    where the open notes are off the same way by `whole` cents.  None under five cents."""
     off = option.cents_unpulled
-    if abs(off) < WORTH:
+    if abs(off) < IN_TUNE:
         return []
     target = note_frequency(semitone, instrument.a4)
     helps = [_position(option)] if option.tuned_position is not None else []
     if off > 0:
-        helps += [_slide(instrument, option, target, name, valve) for name, valve in
-                  (("third", "3"), ("first", "1")) if valve in option.way.valves]  # fmt: skip
-    better = [o for o in others if o.way != option.way and abs(o.cents) < abs(off) - WORTH]
-    helps += [_other(o, off) for o in sorted(better, key=lambda o: abs(o.cents))[:MOST_FINGERINGS]]
+        throws = instrument.spec.valves.throws_mm
+        helps += [_slide(instrument, option, target, name) for name, valve in
+                  (("third", "3"), ("first", "1"))
+                  if throws[name] and valve in option.way.valves]  # fmt: skip
+        helps += _hand(instrument, option, target)
+    most = min(HALF * abs(off), abs(off) - IN_TUNE)
+    better = [o for o in others if o.way != option.way and o.cents is not None and o.off <= most]
+    helps += [_other(o, off) for o in sorted(better, key=lambda o: o.off)[:MOST_FINGERINGS]]
     helps.append(_lips(option))
-    if has_mark(instrument.spec, "tuning_slide"):
-        helps += _tuning_slide(instrument, option, target)
-    return [r for r in helps if abs(r.cents) >= WORTH]
+    if has_mark(instrument.spec, "tuning_slide") and abs(whole) >= IN_TUNE and whole * off > 0:
+        helps += _tuning_slide(instrument, option, target, whole)
+    return [r for r in helps if abs(r.cents) >= IN_TUNE and abs(r.leaves_cents) < abs(off)]
 
 
 def best(remedies: list[Remedy]) -> Remedy | None:
     """The remedy that leaves least; of those within a cent the first."""
     least = min((abs(r.leaves_cents) for r in remedies), default=0.0)
-    return next((r for r in remedies if abs(r.leaves_cents) <= least + WORTH), None)
+    return next((r for r in remedies if abs(r.leaves_cents) <= least + ALIKE), None)
 
 
 def _position(option: Option) -> Remedy:
@@ -72,10 +83,10 @@ def _position(option: Option) -> Remedy:
     return Remedy(do, moved, option.cents, Way(way.valves, tuned, way.partial))
 
 
-def _slide(instrument, option, target, name, valve) -> Remedy:
-    off = option.cents_unpulled
-    mm, left = pulled(instrument, option.way, option.resonance, target, name)
-    more = ", as far as it goes" if mm == LONGEST_PULL_MM[name] and left > WORTH else ""
+def _slide(instrument, option, target, name) -> Remedy:
+    off, longest = option.cents_unpulled, instrument.spec.valves.throws_mm[name]
+    mm, left = pulled(instrument, option.way, option.resonance, target, name, option.rest)
+    more = ", as far as it goes" if mm == longest and left > ALIKE else ""
     do = f"{name} slide out {mm:.0f} mm{more}"
     return Remedy(do, left - off, left, option.way, ((name, mm),))
 
@@ -99,21 +110,52 @@ def _lips(option: Option) -> Remedy:
     return Remedy(do, moved, off + moved, option.way, lipped=moved)
 
 
-def _tuning_slide(instrument: Instrument, option: Option, target: float) -> list[Remedy]:
-    """Out where the note is sharp; in where it is flat and the slide is out."""
-    now, off = instrument.tuning_slide_pull_mm, option.cents_unpulled
-    if off < 0 and not now:
+def _hand(instrument: Instrument, option: Option, target: float) -> list[Remedy]:
+    """A hand put into the open bell of an instrument that is played with one."""
+    spec, off = instrument.spec, option.cents_unpulled
+    if not spec.hand_in_bell or spec.hand is not None:
         return []
+
+    def at(taken):
+        bore = with_hand(instrument, 100.0 - taken).bore(option.way)
+        return played_cents(
+            option.rest, peak_near(bore, instrument.air, option.resonance.frequency), target
+        )
+
+    taken, left = falling_to_zero(at, 0.0, 100.0 - CLOSED_PERCENT)
+    if abs(left) > off - IN_TUNE:
+        return []
+    do = (
+        f"hand in the bell, {100 - taken:.0f} % of it left open (here the bell stands open; "
+        "players hold the hand in it: common practice, no published source)"
+    )
+    return [Remedy(do, left - off, left, option.way, hand_open_percent=100.0 - taken)]
+
+
+def with_hand(instrument: Instrument, open_percent: float) -> Instrument:
+    """The instrument with a hand in its bell that leaves so much of the area."""
+    hand = Hand(open_percent=open_percent).model_dump()
+    return replace(instrument, spec=with_obstacle(instrument.spec, "hand", hand))
+
+
+def _tuning_slide(
+    instrument: Instrument, option: Option, target: float, whole: float
+) -> list[Remedy]:
+    """Out where the note is sharp, in where it is flat, as far as it goes."""
+    now, off = instrument.tuning_slide_pull_mm, option.cents_unpulled
+    least = -instrument.spec.tuning_slide_in_mm
     resonance, length = option.resonance.frequency, instrument.bore(option.way).length
 
     def at(mm):
         bore = replace(instrument, tuning_slide_pull_mm=mm).bore(option.way)
         expected = resonance / (1 + 2 * MM * (mm - now) / length)
-        return played_cents(instrument, peak_near(bore, instrument.air, expected), target)
+        return played_cents(option.rest, peak_near(bore, instrument.air, expected), target)
 
-    mm, left = falling_to_zero(at, *((now, now + TUNING_SLIDE_MM) if off > 0 else (0.0, now)))
+    if (off < 0 and now <= least) or (off > 0 and now >= FURTHEST_OUT):
+        return []
+    mm, left = falling_to_zero(at, *((now, FURTHEST_OUT) if off > 0 else (least, now)))
     do = (
-        f"tuning slide {'out' if off > 0 else 'in'} {abs(mm - now):.0f} mm (moves every note, "
-        "those that were in tune too)"
+        f"tuning slide {'out' if off > 0 else 'in'} {abs(mm - now):.0f} mm (it moves every note; "
+        f"the whole instrument is {sharp_or_flat(whole)})"
     )
     return [Remedy(do, left - off, left, option.way, tuning_slide_pull_mm=mm)]

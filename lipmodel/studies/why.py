@@ -5,16 +5,18 @@ from dataclasses import dataclass, replace
 from lipmodel.bore.valves import has_mark, valve_numbers
 from lipmodel.lips import PLAYERS
 from lipmodel.player import fingering
-from lipmodel.player.build import player_lips
 from lipmodel.player.cached import kept_resonances
-from lipmodel.player.fingering import SEMITONES
+from lipmodel.player.fingering import PEDAL, SEMITONES, Way
 from lipmodel.player.fingering_options import Option, option, options, ways
 from lipmodel.player.held_note import held_note
 from lipmodel.player.instrument import Instrument
+from lipmodel.player.resting import lips_of
 from lipmodel.player.tuning import resonance_of
+from lipmodel.player.tuning_slide import IN_TUNE, Tuned
 from lipmodel.studies.causes import ordinal, published, published_sentence, reasons, sentences_of
-from lipmodel.studies.chart import valve_words
-from lipmodel.studies.remedies import Remedy, best, remedies
+from lipmodel.studies.chart import range_words, valve_words
+from lipmodel.studies.remedies import Remedy, best, remedies, with_hand
+from lipmodel.studies.tendencies import tendency
 from lipmodel.units import KPA, cents, note_frequency, sharp_or_flat
 
 WEAK = 1 / 3  # of the strongest resonance
@@ -25,11 +27,14 @@ NEIGHBOURS = 24  # semitones to either side, in which the nearest note is looked
 
 @dataclass(frozen=True)
 class Question:
-    """A sounding semitone number on an instrument, valves asked for (None: the usual ones)."""
+    """A sounding semitone number on an instrument, valves or slide position asked for (None: the
+    usual ones), and what was done to its tuning slide."""
 
     instrument: Instrument
     semitone: int
     valves: str | None = None
+    position: float | None = None
+    tuned: Tuned | None = None
 
     def called(self, semitone: int | None = None) -> str:
         """ "written D4 (sounding C4)", or the one name where both are alike."""
@@ -56,33 +61,46 @@ def why(question: Question) -> Explanation:
     chosen = _chosen(question, known)
     if chosen is None:
         return Explanation(_impossible(question, known), None, None)
-    causes = reasons(instrument, chosen, semitone)
-    helps = remedies(instrument, chosen, known, semitone)
+    if chosen.pedal is not None:
+        return Explanation(_pedal(question, chosen), None, None)
+    tuned = question.tuned or Tuned(instrument.rest, 0.0, 0.0)
+    causes = reasons(instrument, chosen, semitone, tuned.rest)
+    whole = sum(r.cents for r in causes if r.cause in ("whole instrument", "temperature"))
+    helps = remedies(instrument, chosen, known, semitone, whole)
+    players = tendency(instrument, chosen.way)
     speech = _speech(instrument, chosen, semitone)
     document = _document(question, chosen.way.valves, chosen.cents_unpulled)
     document["slide_position"] = chosen.way.slide_position
     document["partial"] = chosen.way.partial
     document["resonance_hz"] = chosen.resonance.frequency
     document["needs_kpa"], document["strength"] = speech
+    document["rest_cents"], document["rests"] = chosen.rest, dict(chosen.rests)
+    document["tendency"] = players and players.row(chosen.cents_unpulled)
     document["published"] = published(instrument, chosen)
     document["reasons"] = [{"cause": r.cause, "cents": r.cents} for r in causes]
     document["remedies"] = [r.row() for r in helps]
     if _effort(*speech):
         document["remedies"].append(_more_breath(speech[0], chosen.cents_unpulled))
     document["sentences"] = [
-        _headline(question, chosen), *sentences_of(causes), *_effort(*speech),
-        *_compared(document), *_told(helps),
+        _headline(question, chosen), *_of_slide(tuned), *sentences_of(causes), *_effort(*speech),
+        *_compared(document), *_of_players(players, chosen), *_told(helps),
+        *_left(helps, chosen),
     ]  # fmt: skip
     return Explanation(document, chosen, best(helps))
 
 
 def _chosen(question: Question, known: list[Option]) -> Option | None:
-    """The option for the valves asked for, else the usual one."""
-    if question.valves is None:
+    """The option for the valves or the position asked for, else the usual one."""
+    if question.valves is None and question.position is None:
         return known[0] if known else None
+    if question.position is not None:
+        near = [w for w in ways(question.instrument, question.semitone)
+                if abs(w.slide_position - question.position) <= 0.5]  # fmt: skip
+        held = [Way(w.valves, question.position, w.partial) for w in near[:1]]
+        return option(question.instrument, held[0], question.semitone, True) if held else None
     for way in ways(question.instrument, question.semitone):
         if way.valves == question.valves:
-            return option(question.instrument, way, question.semitone)
+            return option(question.instrument, way, question.semitone, True)
     return None
 
 
@@ -90,6 +108,7 @@ def _document(question: Question, valves, off) -> dict:
     return {
         "what": question.instrument.name,
         "celsius": question.instrument.celsius,
+        "tuning_slide_pull_mm": question.instrument.tuning_slide_pull_mm,
         "note": question.instrument.names(question.semitone),
         "valves": valves,
         "cents": off,
@@ -108,18 +127,55 @@ def _held(question: Question, one: Option) -> str:
 def _headline(question: Question, one: Option) -> str:
     slides = ""
     if one.tuned_position is None and len(valve_numbers(question.instrument.spec)):
-        slides = " with no slide pulled" if one.way.valves != "0" else ""
+        slides = ", no valve slide pulled" if one.way.valves != "0" else ""
     called = question.called()
     return (
-        f"{called[0].upper()}{called[1:]} on {question.instrument.name}, {_held(question, one)}, "
-        f"{ordinal(one.way.partial)} partial: {sharp_or_flat(one.cents_unpulled)}{slides}."
+        f"{called[0].upper()}{called[1:]} on {question.instrument.name}, {_held(question, one)}"
+        f"{slides}, {ordinal(one.way.partial)} partial: {_rests(one)}."
     )
+
+
+def _rests(one: Option) -> str:
+    if "mf" not in one.rests:
+        return f"about {sharp_or_flat(one.cents_unpulled)}; at mf nothing holds it"
+    span = range_words({"cents": one.cents_unpulled, "rests": one.rests})
+    return f"rests {sharp_or_flat(one.cents_unpulled)} at mf{span and '; '}{span}"
+
+
+def _of_slide(tuned: Tuned) -> list[str]:
+    return [tuned.words] if tuned.words else []
+
+
+def _of_players(players, one: Option) -> list[str]:
+    return [players.sentence(one.cents_unpulled)] if players else []
+
+
+def _left(helps: list[Remedy], one: Option) -> list[str]:
+    if helps or abs(one.cents_unpulled) >= IN_TUNE:
+        return []
+    return [f"In tune within {IN_TUNE:.0f} cents: leave it."]
+
+
+def _pedal(question: Question, one: Option) -> dict:
+    """The document of a pedal note: no resonance holds it, so there is no resting pitch."""
+    document = _document(question, one.way.valves, None)
+    document["slide_position"], document["partial"] = one.way.slide_position, PEDAL
+    called, speaks = question.called(), one.pedal
+    document["pedal"] = {"from": speaks.dynamic, "lock": speaks.lock}
+    held = "" if speaks.lock is None else f" (lock {max(0, speaks.lock):.2f}, a slot from 0.50 on)"
+    document["sentences"] = [
+        f"{called[0].upper()}{called[1:]} on {question.instrument.name}, {_held(question, one)}: "
+        f"a pedal note. Little holds it{held}: the lips set its pitch, and the ear.",
+        f"In the model it speaks from {speaks.dynamic} on.",
+    ]
+    return document
 
 
 def _speech(instrument: Instrument, one: Option, semitone: int) -> tuple[float, float]:
     """(kPa at which the note begins, its resonance over the strongest of the series)."""
     per_hz = PLAYERS[instrument.spec.player].threshold_per_hz
-    strongest = max(r.magnitude for r in kept_resonances(instrument.bore(one.way), instrument.air))
+    found = kept_resonances(instrument.bore(one.way), instrument.air)
+    strongest = max(r.magnitude for r in found)
     frequency = note_frequency(semitone, instrument.a4)
     return per_hz * frequency / KPA, one.resonance.magnitude / strongest
 
@@ -163,22 +219,34 @@ def _impossible(question: Question, known: list[Option]) -> dict:
     document = _document(question, question.valves, None)
     called = question.called()
     start = f"{called[0].upper()}{called[1:]} on {question.instrument.name}"
-    if question.valves is not None and known:
+    if question.position is not None and known:
+        held = " and ".join(f"{o.way.slide_position:g}" for o in known)
+        there = f"impossible at position {question.position:g}; it lies at {held}"
+        document["sentences"] = [f"{start}: {there}."]
+        document["remedies"] = [_played(o, None) for o in known[:2]]
+    elif question.valves is not None and known:
         near, off = _nearest_pitch(question)
         opens = question.valves == "0"
         lowers = "" if opens else f", lowering the open notes by {_lowered(question)}"
         gives = f"; the nearest it plays is {question.called(near)}" if near is not None else ""
         document["sentences"] = [f"{start}: impossible {_with(question.valves)}{lowers}{gives}."]
-        document["remedies"] = [
-            {"do": f"play it {_with(o.way.valves)} ({sharp_or_flat(o.cents_unpulled)})",
-             "cents": o.cents_unpulled - off, "leaves_cents": o.cents_unpulled}
-            for o in known[:2]
-        ]  # fmt: skip
+        document["remedies"] = [_played(o, off) for o in known[:2]]
     else:
         document["sentences"] = [f"{start}: impossible. {_no_way(question)}"]
         document["remedies"] = _neighbours(question)
     document["sentences"] += [f"What helps: {r['do']}." for r in document["remedies"]]
     return document
+
+
+def _played(one: Option, off: float | None) -> dict:
+    """The remedy of playing it as `one` holds it; `off`: cents of what was played instead."""
+    left = one.cents_unpulled or 0.0
+    how = _with(one.way.valves)
+    if one.tuned_position is not None:
+        how = f"at position {one.way.slide_position:g}"
+    told = "a pedal note" if one.pedal else sharp_or_flat(left)
+    moved = 0.0 if off is None else left - off
+    return {"do": f"play it {how} ({told})", "cents": moved, "leaves_cents": left}
 
 
 def _with(valves: str) -> str:
@@ -215,12 +283,14 @@ def _no_way(question: Question) -> str:
     if semitone < lowest:
         sentence = f"It lies below the lowest note, {question.called(lowest)} with {how}"
         if base - lowest_by <= semitone <= base:
-            return f"{sentence}; only pedal notes, on the first partial, lie there."
+            return f"{sentence}; only pedal notes lie there, and the lips do not find this one."
         return f"{sentence}."
     if semitone > base + max(SEMITONES.values()):
-        return "It lies above the 12th partial, the highest that players use."
+        return "It lies above the 16th partial, the highest that is told here."
     if slide:
         return "The slide ends before the position that it needs."
+    if ways(instrument, semitone):
+        return "The bore has no resonance there that could hold it."
     return "No combination of these valves lowers a partial far enough to reach it."
 
 
@@ -234,7 +304,7 @@ def _neighbours(question: Question) -> list[dict]:
                 break
             known = options(question.instrument, semitone)
             if known:
-                off = known[0].cents_unpulled
+                off = known[0].cents_unpulled or 0.0
                 do = f"play {question.called(semitone)} instead, {_held(question, known[0])}"
                 moved = 100.0 * step * distance + off
                 rows.append({"do": do, "cents": moved, "leaves_cents": off})
@@ -248,14 +318,15 @@ def both_sounds(question: Question, answer: Explanation) -> dict:
     one, remedy, instrument = answer.option, answer.remedy, question.instrument
     if one is None:
         return {}
-    scene, spec = instrument.scene, instrument.spec
-    lips = player_lips(scene, spec) if scene else PLAYERS[spec.player]
+    lips = lips_of(instrument)
     target = note_frequency(question.semitone, instrument.a4)
     rests = target * 2 ** (one.cents_unpulled / 1200)
     made = {"as_held": held_note(instrument.bore(one.way), instrument.air, lips, rests)}
     if remedy is not None:
         if remedy.tuning_slide_pull_mm is not None:
             instrument = replace(instrument, tuning_slide_pull_mm=remedy.tuning_slide_pull_mm)
+        if remedy.hand_open_percent is not None:
+            instrument = with_hand(instrument, remedy.hand_open_percent)
         bore = instrument.bore(remedy.way, **dict(remedy.pulls))
         pitch = target * 2 ** ((remedy.leaves_cents - remedy.lipped) / 1200)
         made["remedy"] = held_note(bore, instrument.air, lips, pitch, remedy.lipped)

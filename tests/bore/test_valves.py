@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 from support.bore_files import TRUMPET, cylinder
 
+from lipmodel.bore import instruments
 from lipmodel.bore.assembly import to_bore
 from lipmodel.bore.bore_file import parse_bore
+from lipmodel.bore.parts import with_part
 from lipmodel.bore.valves import parse_valves, valve_length
 from lipmodel.errors import SceneError
 
@@ -77,3 +79,21 @@ def test_valves_may_be_spelt_in_several_ways(given):
 def test_other_valves_are_refused(given):
     with pytest.raises(ValueError, match="expected valves such as"):
         parse_valves(given)
+
+
+def test_a_tuning_slide_pushed_in_takes_away_twice_its_way():
+    spec = instruments.spec("trumpet")
+    length = to_bore(spec).length
+    for valves in ("0", "13"):
+        longer = to_bore(spec, valves=valves).length
+        pushed = to_bore(spec, valves=valves, tuning_slide_pull_mm=-12.0)
+        assert longer - pushed.length == pytest.approx(0.024)
+        assert np.all(np.diff(pushed.x) >= 0)
+    assert to_bore(spec, tuning_slide_pull_mm=12.0).length - length == pytest.approx(0.024)
+    with pytest.raises(SceneError, match="goes in by 12 mm: expected -12 mm or more"):
+        to_bore(spec, tuning_slide_pull_mm=-13.0)
+
+
+def test_a_part_leaves_the_throws_of_the_slides_alone():
+    spec = with_part(instruments.spec("trumpet"), "bell", "none")
+    assert spec.valves.throws_mm == {"first": 15.0, "third": 25.0}

@@ -15,19 +15,17 @@ from lipmodel.bore.assembly import to_bore
 from lipmodel.bore.bore_file import read_bore_file
 from lipmodel.commands.main import main
 from lipmodel.errors import SceneError
-from lipmodel.lips import PLAYERS
 from lipmodel.output.pages.chart import LONGEST_LINE, ROOM_MM, chart_page
 from lipmodel.player.fingering import Way
-from lipmodel.player.instrument import Instrument, load_instrument, resting_cents
+from lipmodel.player.instrument import Instrument, load_instrument
 from lipmodel.player.tuning import tuned_position
 from lipmodel.units import cents, note_frequency, parse_note
 
-REST = resting_cents(instruments.spec("trumpet"))
-REST_ON_BARE_TUBES = PLAYERS["small"].resting_cents
 NOTE_KEYS = {"sounding", "written", "frequency_hz", "options"}
 OPTION_KEYS = {
     "valves", "slide_position", "partial", "cents", "usual", "cents_unpulled", "resonance_hz",
-    "first_slide_pull_mm", "third_slide_pull_mm", "tuned_position",
+    "first_slide_pull_mm", "third_slide_pull_mm", "tuned_position", "rest_cents", "rests",
+    "pedal", "tendency",
 }  # fmt: skip
 # a tube of nine feet with a slide: generic dimensions, common practice, no published source
 SLIDE = """
@@ -117,14 +115,20 @@ def test_the_usual_fingering_comes_first_for_every_note(chart):
         assert parse_note(note["sounding"]) == parse_note(note["written"]) - 2  # in B flat
 
 
-def test_played_cents_are_those_of_the_resonance_and_the_players_rest(chart, capsys):
-    found = answer(capsys, "resonances", "trumpet", "--valves", "13")["series"][0]["resonances"]
+def test_played_cents_are_those_of_the_resonance_and_the_rest_above_it(chart):
+    bore = to_bore(instruments.spec("trumpet"), valves="13",
+                   tuning_slide_pull_mm=chart["tuning_slide_pull_mm"])  # fmt: skip
+    found = resonances(bore, AIR)
     for note in chart["notes"]:
         for option in (o for o in note["options"] if o["valves"] == "13"):
-            resonance = found[option["partial"] - 1]["frequency_hz"]
+            resonance = found[option["partial"] - 1].frequency
             assert option["resonance_hz"] == pytest.approx(resonance)
-            off = cents(resonance, note_frequency(parse_note(note["sounding"]))) + REST
-            assert option["cents_unpulled"] == pytest.approx(off)
+            above = option["cents_unpulled"]
+            above -= cents(resonance, note_frequency(parse_note(note["sounding"])))
+            assert option["rest_cents"] == pytest.approx(above)
+            assert 5 < above < 70  # measured: 9 to 60
+            assert option["rests"]["mf"] == pytest.approx(option["cents_unpulled"])
+            assert set(option["rests"]) == ({"p", "mf", "f"} if option["usual"] else {"mf"})
 
 
 def test_valve_slides_are_pulled_until_the_note_is_in_tune_or_they_end(chart):
@@ -145,23 +149,26 @@ def test_valve_slides_are_pulled_until_the_note_is_in_tune_or_they_end(chart):
             if pull < max(allowed):
                 assert abs(option["cents"]) < 0.06  # 0.05 is where the search stops
             bore = to_bore(spec, valves=option["valves"], first_slide_pull_mm=first,
-                           third_slide_pull_mm=third)  # fmt: skip
+                           third_slide_pull_mm=third,
+                           tuning_slide_pull_mm=chart["tuning_slide_pull_mm"])  # fmt: skip
             resonance = resonances(bore, AIR)[option["partial"] - 1].frequency
-            off = cents(resonance, note["frequency_hz"]) + REST
+            off = cents(resonance, note["frequency_hz"]) + option["rest_cents"]
             # pulls are told to 0.1 mm, up to 0.1 cent each way; the peak search adds 0.1
             assert off == pytest.approx(option["cents"], abs=0.3)
     assert seen >= 3
 
 
+@pytest.mark.slow
 def test_colder_air_makes_every_note_of_the_chart_flatter(capsys, chart):
     cold = answer(capsys, "chart", "trumpet", "--celsius", "12")
     assert cold["celsius"] == 12.0
     for before, after in zip(chart["notes"], cold["notes"], strict=True):
         warm = {o["valves"]: o["cents_unpulled"] for o in before["options"] if o["usual"]}
         for option in (o for o in after["options"] if o["usual"]):
-            # 3.1 cents a degree (tests/test_cli.py: textbook and Air)
+            # 3.1 cents a degree (tests/test_cli.py: textbook and Air), and what lips rest by
+            # against other losses (measured: up to 3.0)
             moved = option["cents_unpulled"] - warm[option["valves"]]
-            assert moved == pytest.approx(-31, abs=1.5)
+            assert moved == pytest.approx(-31, abs=4)
 
 
 # other instruments
@@ -175,9 +182,9 @@ def test_a_pipe_has_its_resonances_only(capsys):
     peaks = resonances(to_bore(instruments.spec("pipe")), AIR)
     for partial, note in shown.items():
         (option,) = note["options"]
-        off = cents(peaks[partial - 1].frequency, note["frequency_hz"]) + REST_ON_BARE_TUBES
+        off = cents(peaks[partial - 1].frequency, note["frequency_hz"]) + option["rest_cents"]
         assert option["cents"] == pytest.approx(off)
-        assert -50 < off <= 50
+        assert -75 < off <= 75  # the nearest note by a rest of 25, played: up to 25 more
     assert main(["chart", "pipe"]) == 0
     assert re.search(r"-\s+not on this instrument\n", capsys.readouterr().out)
 
@@ -187,8 +194,8 @@ def test_a_slide_is_put_where_the_note_is_in_tune(capsys, slide):
     path = slide()
     found, spec = answer(capsys, "chart", str(path)), read_bore_file(path)
     assert found["slide"]
-    rest = PLAYERS["large"].resting_cents
     usual = [(n, n["options"][0]) for n in found["notes"] if n["options"]]
+    usual = [(n, o) for n, o in usual if not o["pedal"]]
     assert [o["slide_position"] for n, o in usual if n["sounding"] in ("E2", "Bb2")] == [7, 1]
     inside = 0
     for note, option in usual[::3]:  # a search for resonances takes half a second
@@ -196,7 +203,7 @@ def test_a_slide_is_put_where_the_note_is_in_tune(capsys, slide):
         assert 1 <= position <= 7
         bore = to_bore(spec, slide_position=position)
         resonance = resonances(bore, AIR)[option["partial"] - 1].frequency
-        off = cents(resonance, note["frequency_hz"]) + rest
+        off = cents(resonance, note["frequency_hz"]) + option["rest_cents"]
         # a position is told to 0.01, half of which is half a cent; the peak search adds 0.2
         assert off == pytest.approx(option["cents"], abs=0.8)
         if 1 < position < 7 and abs(position - option["slide_position"]) < 0.99:
@@ -221,6 +228,7 @@ def test_the_tuned_position_stays_within_the_slide(slide):
         tuned_position(load_instrument("trumpet"), Way("0", 2.0, 4), 440.0)
 
 
+@pytest.mark.slow
 def test_a_short_slide_lacks_its_low_notes(capsys, slide):
     found = answer(capsys, "chart", str(slide("slide_travel_mm = 200")))
     notes = {n["sounding"]: n["options"] for n in found["notes"]}
@@ -228,11 +236,17 @@ def test_a_short_slide_lacks_its_low_notes(capsys, slide):
     assert notes["A2"][0]["slide_position"] == 2
 
 
+@pytest.mark.slow
 def test_a_bore_file_without_a_compass_gets_its_lowest_to_its_eighth(capsys, slide):
     path = slide()
     path.write_text(path.read_text().replace('compass = ["E2", "Bb4"]', ""))
     notes = answer(capsys, "chart", str(path))["notes"]
-    assert (notes[0]["sounding"], notes[-1]["sounding"]) == ("E2", "Bb4")
+    plain = [n["sounding"] for n in notes if not (n["options"] and n["options"][0]["pedal"])]
+    assert (plain[0], plain[-1]) == ("E2", "Bb4")
+    # pedal notes on top of it, where the lips find them: the open one and three below
+    below = {n["sounding"] for n in notes} - set(plain)
+    assert below <= {"Bb1", "A1", "Ab1", "G1"}
+    assert "Bb1" in below
 
 
 @pytest.mark.slow
@@ -248,8 +262,10 @@ def test_a_scene_brings_tuning_pitch_and_spelling(capsys, tmp_path):
     note = by_name["A#4"]
     bore = to_bore(instruments.spec("trumpet"), tuning_slide_pull_mm=10.0)
     resonance = resonances(bore, Air.at(30.0))[3].frequency
-    off = cents(resonance, note_frequency(parse_note("Bb4"), 432)) + REST
-    assert note["options"][0]["cents"] == pytest.approx(off)
+    off = cents(resonance, note_frequency(parse_note("Bb4"), 432))
+    first = note["options"][0]
+    assert first["cents"] == pytest.approx(off + first["rest_cents"])
+    assert (found["tuning_slide_pull_mm"], found["tuning"]) == (10.0, "")  # as the scene says
 
 
 # what is written
@@ -259,11 +275,16 @@ def test_the_table_is_listed_for_people(capsys, chart):
     assert main(["chart", "trumpet"]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert lines[0] == "School trumpet, 22 degrees C"
-    assert lines[1].split()[:4] == ["written", "sounding", "Hz", "valves"]
-    assert len(lines) == 2 + len(chart["notes"])
+    assert lines[1] == chart["tuning"]
+    assert lines[2].split()[:4] == ["written", "sounding", "Hz", "valves"]
+    table = lines[3 : 3 + len(chart["notes"])]
+    assert lines[3 + len(table)].startswith("What players find sharp or flat (common practice")
+    assert any(re.fullmatch(r"  G3 \(1-3\): players find it sharp", line) for line in lines)
     row = next(line for line in lines if line.startswith("D4 "))
     assert row.split()[:4] == ["D4", "C4", "261.63", "1-3"]
-    assert all(re.search("sharp|flat|in tune", line) for line in lines[2:])
+    assert all(re.search("sharp|flat|in tune", line) for line in table)
+    # usual ways are told from soft to loud
+    assert all(re.search(r"at p to .* at f", line) for line in table)
 
 
 def test_the_csv_has_a_line_for_every_option(trumpet, chart):

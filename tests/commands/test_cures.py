@@ -247,5 +247,5 @@ def test_resonances_say_which_variant_they_are_of(tmp_path, monkeypatch, capsys)
         (tmp_path / "low.toml").write_text(TRUMPET + '[player]\ntune = "C4 1"\n' + text)
         assert main(["resonances", "low.toml"]) == 0
         first = capsys.readouterr().out.splitlines()[0]
-        said = first == "low.toml: as written; the scene has 2 variants: Ann, Bo"
+        said = first == "low.toml: as written; --variant shows 2 others: Ann, Bo"
         assert said == expected

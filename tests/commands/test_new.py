@@ -54,3 +54,24 @@ def test_new_says_where_it_cannot_write(tmp_path, capsys):
     path = tmp_path / ("x" * 300 + ".toml")
     message = re.escape(f"{path}: cannot be written (File name too long)") + ".*"
     assert_refused(capsys, ["new", "note", path], message)
+
+
+@pytest.mark.slow
+def test_the_horn_of_ones_own_runs_as_it_is(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    assert main(["new", "bore", "my.toml"]) == 0
+    text = (tmp_path / "my.toml").read_text("utf-8")
+    for key in ("pitched_in", "[valves]", "tuning_slide = true", "compass", "tuning_slide_in_mm"):
+        assert key in text
+    assert "metal edges are sharp" in text
+    for words in (["check"], ["resonances"], ["chart"]):
+        assert main([*words, "my.toml"]) == 0
+    told = capsys.readouterr().out
+    assert "Tuning slide out 8 mm, so that the open notes are in tune on average" in told
+    assert main(["why", "D4", "--on", "my.toml"]) == 0
+    assert "on My own horn, valves 1-3" in capsys.readouterr().out
+    (tmp_path / "s.toml").write_text(
+        '[instrument]\nbore = "my.toml"\ntuning_slide_pull_mm = 8\n[player]\ntune = "C4 1, D4 1"\n'
+    )
+    assert main(["render", "s.toml"]) == 0
+    assert "Played two notes: C4 D4 (written)." in capsys.readouterr().out

@@ -244,3 +244,46 @@ def test_a_folder_of_ones_own_is_never_replaced(tmp_path, capsys):
     message = re.escape(f"{diary.parent}: holds other files (diary.txt); expected ") + ".*"
     assert_refused(capsys, ["resonances", "pipe", "--out", diary.parent], message)
     assert diary.read_text() == "dear diary"
+
+
+VARIANTS = """
+[instrument]
+name = "trumpet"
+[player]
+tune = "C4 1"
+[[variant]]
+name = "no bell"
+instrument.bell = "none"
+[[variant]]
+name = "valve"
+instrument.valves = "2"
+"""
+
+
+def test_a_variant_is_shown_by_its_name_and_all_of_them(tmp_path, capsys):
+    path = tmp_path / "scene.toml"
+    path.write_text(VARIANTS)
+    alone = answer(capsys, "resonances", str(path))
+    assert alone["variant"] == "as written"
+    other = answer(capsys, "resonances", str(path), "--variant", "no bell")
+    assert other["variant"] == "no bell"
+    first = [one["series"][0]["resonances"][1]["frequency_hz"] for one in (alone, other)]
+    assert first[1] > 1.1 * first[0]  # without its bell the tube is half as long
+    every = answer(capsys, "resonances", str(path), "--variant", "all")
+    assert [one["variant"] for one in every["variants"]] == ["as written", "no bell", "valve"]
+    assert every["variants"][1]["series"] == other["series"]
+    assert every["series"] == alone["series"]
+    folder = tmp_path / "out"
+    assert main(["resonances", str(path), "--variant", "all", "--out", str(folder)]) == 0
+    assert sorted(p.name for p in folder.iterdir()) == ["as-written", "no-bell", "valve"]
+    told = capsys.readouterr().out
+    assert f"{path}: no bell; --variant shows 2 others: as written, valve" in told
+
+
+def test_a_variant_that_is_not_there_is_refused(tmp_path, capsys):
+    path = tmp_path / "scene.toml"
+    path.write_text(VARIANTS)
+    told = r'--variant "x": expected one of "as written", "no bell", "valve", all'
+    assert_refused(capsys, ["resonances", path, "--variant", "x"], told)
+    told = "--variant x: trumpet is no scene; expected a scene"
+    assert_refused(capsys, ["resonances", "trumpet", "--variant", "x"], told)

@@ -15,11 +15,9 @@ from lipmodel.bore import instruments
 from lipmodel.bore.assembly import to_bore
 from lipmodel.commands.main import main
 from lipmodel.lips import PLAYERS
-from lipmodel.player.instrument import resting_cents
 from lipmodel.studies.causes import published_sentence, sentences_of
 from lipmodel.units import cents, note_frequency, parse_note
 
-REST = resting_cents(instruments.spec("trumpet"))
 KEYS = {"note", "valves", "cents", "reasons", "remedies", "sentences"}
 # an instrument with one valve, of generic dimensions
 VALVE = """
@@ -71,11 +69,14 @@ def test_the_reasons_add_up_to_what_is_played(capsys, asked):
     assert set(found) >= KEYS
     assert found["cents"] == pytest.approx(sum(by_cause(found).values()), abs=0.01)
     celsius = float(more[1]) if "--celsius" in more else 22.0
-    bore = to_bore(instruments.spec(what), valves=found["valves"])
+    pull = found["tuning_slide_pull_mm"]
+    bore = to_bore(instruments.spec(what), valves=found["valves"], tuning_slide_pull_mm=pull)
     resonance = resonances(bore, Air.at(celsius))[found["partial"] - 1].frequency
     target = note_frequency(parse_note(found["note"]["sounding"]))
-    rest = resting_cents(instruments.spec(what))
-    assert found["cents"] == pytest.approx(cents(resonance, target) + rest)
+    # played notes rest 5 to 60 cents above their resonance (README: model and players)
+    assert found["cents"] == pytest.approx(cents(resonance, target) + found["rest_cents"])
+    assert 5 < found["rest_cents"] < 60
+    assert found["rests"]["mf"] == pytest.approx(found["cents"])
 
 
 def test_each_reason_is_what_it_says(capsys):
@@ -95,7 +96,8 @@ def test_each_reason_is_what_it_says(capsys):
         one = answer(capsys, note, "--on", "trumpet", "--valves", "0")
         assert one["partial"] == partial
         off[partial] = by_cause(one)["resonance in the series"]
-    found = [r.frequency for r in resonances(to_bore(instruments.spec("trumpet")), AIR)]
+    bore = to_bore(instruments.spec("trumpet"), tuning_slide_pull_mm=one["tuning_slide_pull_mm"])
+    found = [r.frequency for r in resonances(bore, AIR)]
     base = np.exp(np.mean([np.log(found[n - 1] / n) for n in range(2, 9)]))
     assert off[3] == pytest.approx(cents(found[2], 3 * base))
 
@@ -111,7 +113,8 @@ def test_cold_air_is_told_apart(capsys):
     causes = by_cause(cold)
     # 3.1 cents a degree (tests/test_cli.py: textbook and Air)
     assert causes.pop("temperature") == pytest.approx(-31, abs=1)
-    assert causes == pytest.approx(by_cause(warm))
+    # lips rest against colder air within a cent of where they do in warm air
+    assert causes == pytest.approx(by_cause(warm), abs=1.0)
     assert any(s.startswith("Air at 12 degrees C instead of 22 ") for s in cold["sentences"])
 
 
@@ -130,7 +133,7 @@ def test_a_longer_valve_is_told_as_the_valves_length(capsys, tmp_path):
     moved = after["valve lengths"] - before["valve lengths"]
     # 10 mm of some 1.34 m + 165 mm, plus the end correction: -1200 log2(1 + 10/1550) = -11
     assert moved == pytest.approx(-11, abs=1)
-    same = {"harmonic", "resonance in the series", "player and pitch"}
+    same = {"harmonic", "resonance in the series", "whole instrument"}
     assert all(after[cause] == pytest.approx(before[cause]) for cause in same)
     played = seen[1]["cents"] - seen[0]["cents"]
     assert played == pytest.approx(moved, abs=2)  # the mode shifts by another 1.0 (measured)
@@ -167,15 +170,18 @@ def test_small_reasons_are_left_out_of_the_sentences(capsys):
 
 
 def test_published_cents_are_compared_for_two_fingerings(capsys):
-    for note, long, exact in (("D4", 15, 30), ("C#4", 38, 54)):
+    for note, long, exact in (("D4", 15, 30), ("C#4", 38, 54), ("G3", 15, 30), ("F#3", 38, 54)):
         found = answer(capsys, note, "--on", "trumpet")
         assert found["published"]["long_third_valve_cents"] == long
         assert found["published"]["exact_valves_cents"] == exact
-        said = [s for s in found["sentences"] if s.startswith("Published (an article on ")]
+        said = [
+            s for s in found["sentences"] if s.startswith("Published of the second partial (an ")
+        ]
         near = min(abs(found["cents"] - long), abs(found["cents"] - exact)) <= 15
-        assert ("agrees" in said[0], "disagrees" in said[0]) == (near, not near)
+        told = "the model agrees" in said[0], "disagrees" in said[0]
+        assert told == (near, not near)
     assert answer(capsys, "A4", "--on", "trumpet")["published"] is None
-    assert "disagrees by more than 15" in published_sentence(found["published"], 70.0)
+    assert "70 cents sharp and disagrees" in published_sentence(found["published"], 70.0)
     assert "agrees within 15" in published_sentence(found["published"], 24.0)
 
 
@@ -188,9 +194,11 @@ def test_the_third_slide_puts_it_right(capsys):
     assert found["cents"] + remedy["cents"] == pytest.approx(remedy["leaves_cents"])
     mm = float(re.search(r"(\d+) mm", remedy["do"])[1])
     assert 0 < mm <= 25
-    bore = to_bore(instruments.spec("trumpet"), valves="13", third_slide_pull_mm=mm)
+    pull = found["tuning_slide_pull_mm"]
+    bore = to_bore(instruments.spec("trumpet"), valves="13", third_slide_pull_mm=mm,
+                   tuning_slide_pull_mm=pull)  # fmt: skip
     resonance = resonances(bore, Air.at(26.0))[2].frequency
-    off = cents(resonance, note_frequency(parse_note("C4"))) + REST
+    off = cents(resonance, note_frequency(parse_note("C4"))) + found["rest_cents"]
     assert off == pytest.approx(remedy["leaves_cents"], abs=1.2)  # mm are rounded: 0.9 cent
 
 
@@ -204,18 +212,20 @@ def test_no_remedy_goes_further_than_it_can(capsys):
 
 
 def test_a_note_in_tune_needs_nothing(capsys, tmp_path):
-    # tuned by A4 to where the open note rests
-    resonance = resonances(to_bore(instruments.spec("trumpet")), AIR)[3].frequency
-    a4 = resonance * 2 ** (REST / 1200) / 2 ** (1 / 12)
     path = tmp_path / "scene.toml"
     path.write_text(
         '[instrument]\nname = "trumpet"\n[player]\ntune = "C4 1"\n'
-        f'[notes]\nread_as = "sounding"\na4_hz = {a4}\n'
+        '[notes]\nread_as = "sounding"\na4_hz = {a4}\n'
     )
-    found = answer(capsys, "Bb4", "--on", str(path))
-    assert found["note"] == {"sounding": "Bb4", "written": "C5"}
-    assert found["cents"] == pytest.approx(0, abs=1e-6)
-    assert found["remedies"] == []
+    text, told = path.read_text(), {}
+    for a4 in (440.0, 442.0, 443.0):
+        path.write_text(text.format(a4=a4))
+        found = answer(capsys, "Bb4", "--on", str(path))
+        assert found["note"] == {"sounding": "Bb4", "written": "C5"}
+        left_alone = "In tune within 5 cents: leave it." in found["sentences"]
+        told[a4] = left_alone
+        assert left_alone == (abs(found["cents"]) < 5) == (found["remedies"] == [])
+    assert set(told.values()) == {True, False}  # 8 and 12 cents apart
 
 
 def test_a_slide_is_moved_to_where_it_is_in_tune(capsys, slide):
@@ -250,8 +260,9 @@ def test_a_weak_resonance_is_told(capsys):
 
 IMPOSSIBLE = {
     "under the compass": ("F3", "trumpet", "below the lowest note, written Gb3 "),
-    "pedal": ("C3", "trumpet", "only pedal notes"),
-    "too high": ("C#7", "trumpet", "above the 12th partial"),
+    "below the open pedal": ("D3", "trumpet", "below the lowest note, written Gb3 "),
+    "too high": ("C#7", "trumpet", "above the 16th partial"),
+    "no resonance": ("C7", "trumpet", "no resonance there"),
     "no valves": ("B4", "pipe", "no valves and no slide"),
 }
 
@@ -265,6 +276,87 @@ def test_an_impossible_note_is_explained(capsys, note, what, words):
     assert words in found["sentences"][0].replace("C#", "Db").replace("F#", "Gb")
     assert found["remedies"]
     assert all(re.match(r"play .* instead", r["do"]) for r in found["remedies"])
+
+
+@pytest.mark.parametrize(("note", "what"), [("C3", "trumpet"), ("Bb1", "trombone")])
+def test_a_pedal_note_is_told_as_one_that_little_holds(capsys, note, what):
+    found = answer(capsys, note, "--on", what)
+    assert found["partial"] == 1
+    assert found["cents"] is None  # nothing says where it rests
+    assert "a pedal note. Little holds it" in found["sentences"][0]
+    # the lock of a slot is 0.5 and more (README); measured -1.2 and -0.3
+    assert found["pedal"]["lock"] < 0.5
+    assert found["sentences"][1] == f"In the model it speaks from {found['pedal']['from']} on."
+
+
+@pytest.mark.slow
+def test_the_horn_goes_up_to_its_sixteenth_partial(capsys):
+    found = answer(capsys, "C6", "--on", "horn")
+    assert (found["partial"], found["valves"]) == (16, "0")
+    assert abs(found["cents"]) < 50  # the sixteenth harmonic is a C (textbook)
+    assert by_cause(found)["harmonic"] == 0
+
+
+def test_a_slide_position_is_asked_for(capsys, slide):
+    usual = answer(capsys, "Ab3", "--on", slide)
+    found = answer(capsys, "Ab3", "--on", slide, "--position", "3")
+    assert found == usual
+    further = answer(capsys, "Ab3", "--on", slide, "--position", "3.2")
+    # a fifth of a semitone of tube; the bell makes that 15 to 25 cents
+    assert found["cents"] - further["cents"] == pytest.approx(20, abs=5)
+    wrong = answer(capsys, "Ab3", "--on", slide, "--position", "2")
+    assert "impossible at position 2; it lies at 3" in wrong["sentences"][0]
+    assert wrong["remedies"][0]["do"].startswith("play it at position 3 (")
+
+
+def test_a_note_is_named_as_written_or_as_it_sounds(capsys):
+    written = answer(capsys, "D4", "--on", "trumpet")
+    assert answer(capsys, "sounding:C4", "--on", "trumpet") == written
+    assert answer(capsys, "written:D4", "--on", "trumpet") == written
+
+
+@pytest.mark.slow
+def test_no_remedy_is_as_bad_as_the_trouble(capsys):
+    for note, what in (("C#4", "trumpet"), ("G5", "trumpet"), ("C#3", "tuba"), ("Ab3", "tuba")):
+        found = answer(capsys, note, "--on", what)
+        off = abs(found["cents"])
+        assert bool(found["remedies"]) == (off >= 5)
+        for remedy in found["remedies"]:
+            assert abs(remedy["leaves_cents"]) < off
+            if "play it" in remedy["do"]:
+                assert abs(remedy["leaves_cents"]) <= off / 2
+            # nobody's finger reaches the third slide of a tuba
+            assert what == "trumpet" or "third slide" not in remedy["do"]
+
+
+@pytest.mark.slow
+def test_the_horn_is_helped_by_the_hand_and_no_slide(capsys):
+    found = answer(capsys, "G5", "--on", "horn")
+    assert found["cents"] > 5
+    told = [r["do"] for r in found["remedies"]]
+    assert any(words.startswith("hand in the bell, ") for words in told)
+    assert not any("first slide" in words or "third slide" in words for words in told)
+
+
+@pytest.mark.slow
+def test_the_fourth_valve_is_told_in_place_of_one_and_three(capsys):
+    found = answer(capsys, "G3", "--on", "euphonium", "--valves", "13")
+    if abs(found["cents"]) >= 5:
+        better = [o for o in found["remedies"] if o["do"] == "play it with valve 4"]
+        assert better
+        assert abs(better[0]["leaves_cents"]) <= abs(found["cents"]) / 2
+
+
+def test_low_valved_notes_disagree_with_players_and_say_so(capsys):
+    for note in ("F#3", "G3"):
+        found = answer(capsys, note, "--on", "trumpet")
+        assert found["tendency"]["agrees"] is False
+        assert found["cents"] < -5 < found["tendency"]["rough_cents"]
+        assert any("the model disagrees with players here" in s for s in found["sentences"])
+    agreed = answer(capsys, "D4", "--on", "trumpet")
+    assert agreed["tendency"]["agrees"] is True
+    assert any("(common practice, no published source): the model agrees." in s
+               for s in agreed["sentences"])  # fmt: skip
 
 
 def test_valves_that_cannot_make_the_note_are_told_with_those_that_can(capsys):
@@ -285,6 +377,9 @@ REFUSED = {
     "too low": (["C-1", "--on", "trumpet"], r'NOTE "C-1": expected a note that sounds .*'),
     "unknown": (["D4", "--on", "tromba"], "tromba: expected one of .*"),
     "no valve 4": (["D4", "--on", "trumpet", "--valves", "4"], "--valves 4: no valve 4 on .*"),
+    "no slide": (["D4", "--on", "trumpet", "--position", "2"], "--position 2: .* has no slide"),
+    "off the slide": (["D4", "--on", "trombone", "--position", "8"], "--position 8: .* 1 to 7"),
+    "read otherwise": (["heard:D4", "--on", "trumpet"], r'NOTE "heard:D4": expected "written:".*'),
     "no valves": (["D4", "--on", "trumpet", "--valves", "x"], "--valves x: expected valves .*"),
     "too cold": (["D4", "--on", "pipe", "--celsius=-1"], "--celsius -1: expected a number .*"),
     "here": (["F3", "--on", "trumpet", "--out", "."], r"\.: holds the folder you are in; .*"),

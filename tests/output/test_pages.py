@@ -11,7 +11,7 @@ from support.page_reader import Reader
 from lipmodel.output.pages.care import START_LOW
 from lipmodel.output.pages.listen import GLOSSARY, MOST_ROWS, listen_page
 from lipmodel.output.pages.why import why_page
-from lipmodel.units import signed_cents
+from lipmodel.units import sharp_or_flat
 
 PICTURE = b"\x89PNG made up"
 
@@ -98,7 +98,7 @@ def test_every_number_in_the_table_is_the_data():
             n["written"],
             n["sounding"],
             f"{n['frequency_hz']:.1f}",
-            signed_cents(n["cents"]),
+            sharp_or_flat(n["cents"]),
             str(n["partial"]),
             f"{n['lock']:.2f}",
             n["state"],

@@ -25,7 +25,7 @@ def test_the_chart_has_every_note_of_the_range():
 
 
 def test_no_fingering_reaches_between_pedal_note_and_the_lowest_note():
-    for written in ("F3", "E3", "D3", "C#3", "C3"):
+    for written in ("F3", "E3", "D3", "C#3"):
         assert usual(TRUMPET, sounding(written)) is None
 
 
@@ -33,7 +33,7 @@ def test_without_valves_only_the_open_notes_are_there():
     pipe = instruments.spec("pipe")
     base = fundamental(pipe)
     reached = [m - base for m in range(base, base + 44) if usual(pipe, m) is not None]
-    assert reached == [12, 19, 24, 28, 31, 36, 38, 40, 43]
+    assert reached == [0, 12, 19, 24, 28, 31, 36, 38, 40, 43]
 
 
 def test_every_combination_is_listed_once_and_the_third_valve_alone_comes_after_first_and_second():

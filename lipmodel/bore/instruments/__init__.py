@@ -85,7 +85,8 @@ def unknown(name: str, known) -> str:
 
 @dataclass(frozen=True)
 class InstrumentInfo:
-    """What is built in under a name: "instrument" or "teaching", sizes in m and mm."""
+    """What is built in under a name: "instrument" or "teaching", sizes in m and mm; open_note is
+    that of the open tube, without its octave."""
 
     name: str
     title: str
@@ -98,6 +99,7 @@ class InstrumentInfo:
     valves: int
     slide: bool
     player: str
+    open_note: str | None = None
 
     def to_dict(self) -> dict:
         """A row of `instruments --json`."""
@@ -130,4 +132,5 @@ def info(name: str) -> InstrumentInfo:
         valves=len(valve_numbers(built_in)),
         slide=has_mark(built_in, "slide"),
         player=built_in.player,
+        open_note=(built_in.fundamental or built_in.pitched_in).rstrip("-0123456789"),
     )

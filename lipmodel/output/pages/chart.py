@@ -3,12 +3,12 @@
 from html import escape
 
 from lipmodel.output.pages.html import page
-from lipmodel.studies.chart import how, pull_words
-from lipmodel.units import MINUS, note_name, parse_note
+from lipmodel.studies.chart import disagreements, how, pull_words, short_words, weighed
+from lipmodel.units import note_name, parse_note
 
 NEAR = 60.0  # cents: alternatives further off are left to chart.json
 NOTHING, ABSENT = "–", "not on this instrument"
-LONGEST_LINE = 28  # letters of alternatives
+LONGEST_LINE = 32  # letters of alternatives
 NO_BREAK_HYPHEN = "\N{NON-BREAKING HYPHEN}"
 ROOM_MM = 243.0  # of the sheet's height for the rows, head and all
 ROW_MM = (3.6, 7.6)  # lowest and highest row
@@ -51,7 +51,8 @@ def chart_page(document: dict) -> str:
         title = f"{document['what']}: slide positions"
     body = (
         f"{STYLE}<h1>{escape(title)}</h1>\n<p>{escape(_about(document))}</p>\n"
-        f"{_table(document)}\n<p>{escape(_glossary(document))}</p>"
+        f"{_table(document)}\n<p>{escape(_glossary(document))}</p>\n"
+        f"<p>{escape(_players(document))}</p>"
     )
     return page(title, body)
 
@@ -60,8 +61,17 @@ def _about(document) -> str:
     pitch = f"In {document['pitched_in']}. " if document["pitched_in"] != "C" else ""
     return (
         f"{pitch}A4 = {document['a4_hz']:g} Hz, air at {document['celsius']:g} degrees C. "
-        "Cents are what a player sounds without lipping, with the slides out as told."
+        f"{document['tuning']}{' ' if document['tuning'] else ''}"
+        "Cents: where the note rests at mf, not lipped, with the slides out as told."
     )
+
+
+def _players(document) -> str:
+    """Where the model agrees with what players find, and where not."""
+    apart = [f"{_names(name)} ({held}: players find it {players})"
+             for name, held, players in disagreements(document)]  # fmt: skip
+    told = f" They are {', '.join(apart)}." if apart else ""
+    return f"{weighed(document)}{told}"
 
 
 def _glossary(document) -> str:
@@ -70,11 +80,16 @@ def _glossary(document) -> str:
         out = ""
         slide = "Position 1: slide in; each further one a semitone; “at”: where it is in tune. "
     return (
-        f"{slide}Written: the note on the page. Sounding: the note heard. + sharp, {MINUS} flat, "
-        "in cents: hundredths of a semitone. Partial: the register, counted from the lowest note "
+        f"{slide}Written: the note on the page. Sounding: the note heard. "
+        "Cents: hundredths of a semitone. Partial: the register, counted from the lowest note "
         f"of the tube. Alternatives: the nearest in pitch first{out}. "
         f"{NOTHING}: not on this instrument."
+        f"{' Pedal: little holds it, the lips set its pitch.' if _pedals(document) else ''}"
     )
+
+
+def _pedals(document) -> bool:
+    return any(o["pedal"] for note in document["notes"] for o in note["options"])
 
 
 def _table(document) -> str:
@@ -105,7 +120,7 @@ def _row(note, head, slide: bool) -> str:
         "Hz": ("", f"{note['frequency_hz']:.1f}"),
         head[3]: ("hold", _held(first, slide) if first else NOTHING),
         "In tune at": ("", f"{first['tuned_position']:.2f}" if first and slide else ""),
-        "Cents": ("", _signed(first["cents"]) if first else ""),
+        "Cents": ("", _cents(first) if first else ""),
         "Slide": ("", pull_words(first).replace(" slide", "") if first else ""),
         "Partial": ("", str(first["partial"]) if first else ""),
         "Alternatives": ("more", _alternatives(options[1:], slide) if first else ABSENT),
@@ -127,9 +142,9 @@ def _held(one, slide: bool) -> str:
 def _alternatives(options, slide: bool) -> str:
     """The nearest in pitch, as many as stand on one line."""
     shown = ""
-    for one in (o for o in options if abs(o["cents"]) <= NEAR):
+    for one in (o for o in options if o["pedal"] or abs(o["cents"]) <= NEAR):
         out = round(one["first_slide_pull_mm"] + one["third_slide_pull_mm"])
-        words = f"{how(one, slide)} {_signed(one['cents'])}" + (f" (out {out})" if out else "")
+        words = f"{how(one, slide)} {_cents(one)}" + (f" (out {out})" if out else "")
         if len(shown) + len(words) > LONGEST_LINE:
             break
         shown += (",  " if shown else "") + words
@@ -143,6 +158,5 @@ def _names(name: str) -> str:
     return " ".join(n.replace("#", "♯").replace("b", "♭") for n in both)
 
 
-def _signed(value: float) -> str:
-    rounded = round(value)
-    return "0" if not rounded else f"{'+' if rounded > 0 else MINUS}{abs(rounded)}"
+def _cents(one) -> str:
+    return "pedal" if one["pedal"] else short_words(one["cents"])

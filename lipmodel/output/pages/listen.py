@@ -8,7 +8,7 @@ from lipmodel.output.pages.care import box, cautions, place
 from lipmodel.output.pages.html import page
 from lipmodel.output.source_sentences import source_seen
 from lipmodel.output.wording import heading, name_first
-from lipmodel.units import MINUS, signed_cents
+from lipmodel.units import MINUS, sharp_or_flat
 
 MOST_ROWS = 24  # notes in the table
 GLOSSARY = (
@@ -153,7 +153,7 @@ def _columns(report):
         ("Start, s", show("start_s", "{:.2f}".format)),
         *((name.capitalize(), show(name, str)) for name in names),
         ("Hz", show("frequency_hz", "{:.1f}".format)),
-        ("Cents", show("cents", signed_cents)),
+        ("Cents", show("cents", sharp_or_flat)),
         ("Partial", show("partial", str)),
         ("Lock", show("lock", lock_shown)),
         ("State", show("state", str)),

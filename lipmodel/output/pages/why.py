@@ -5,7 +5,7 @@ from html import escape
 
 from lipmodel.output.pages.care import CHILDREN, START_LOW, box
 from lipmodel.output.pages.html import page
-from lipmodel.units import signed_cents
+from lipmodel.units import sharp_or_flat
 
 LABELS = {"as_held": "As it is held, no slide pulled", "remedy": "With what helps best"}
 WORDS = (
@@ -34,9 +34,9 @@ def why_page(document: dict, sounds: dict, mime: str, remedy: str = "") -> str:
             f'<p id="{key}">{escape(label)}</p>\n<audio controls preload="metadata" '
             f'aria-labelledby="{key}" src="{source}"></audio>'
         )
-    reasons = [(r["cause"], signed_cents(r["cents"])) for r in document["reasons"]]
+    reasons = [(r["cause"], sharp_or_flat(r["cents"])) for r in document["reasons"]]
     if reasons:
-        reasons.append(("together", signed_cents(document["cents"])))
+        reasons.append(("together", sharp_or_flat(document["cents"])))
         parts.append(f"<h2>The sum</h2>\n{_table(('Cause', 'Cents'), reasons)}")
     if others:
         items = "\n".join(f"<li>{escape(s)}</li>" for s in others)

@@ -16,8 +16,12 @@ def chart_figure(document: dict):
     axes = figure.add_subplot()
     figure.subplots_adjust(left=0.09, right=0.97, top=0.88, bottom=0.16)
     notes = document["notes"]
-    usual = [(x, one["cents"], one["usual"])
-             for x, note in enumerate(notes) for one in note["options"]]  # fmt: skip
+    usual = [
+        (x, one["cents"], one["usual"])
+        for x, note in enumerate(notes)
+        for one in note["options"]
+        if not one["pedal"]
+    ]
     for held, look, words in (
         (False, {"marker": "o", "facecolors": "none", "edgecolors": LIPS}, "another way"),
         (True, {"marker": "o", "color": SOUND}, "as usual"),

@@ -4,7 +4,7 @@ import numpy as np
 
 from lipmodel.output.pictures.colours import AIR_COLUMN, PAPER, SOUND
 from lipmodel.output.pictures.style import CURVES, SMALL, new_figure, shown, size_in_pixels, styled
-from lipmodel.units import nearest_note, note_name, signed_cents
+from lipmodel.units import nearest_note, note_name, sharp_or_flat
 
 HIGHEST = 1600.0  # Hz
 MOST_POINTS = 4000  # of one curve
@@ -51,13 +51,15 @@ def _draw(axes, frequency, magnitude, **line) -> float:
     return float(np.nanmax(size[inside], initial=0.0))
 
 
-def _words(resonance, a4, first) -> tuple[str, str, str]:
+def _words(resonance, a4, first) -> tuple[str, ...]:
     """Number, note and cents of one resonance."""
     name, off = resonance.get(first), resonance.get("cents")
     if not name:
         semitone, off = nearest_note(resonance["frequency_hz"], a4)
         name = note_name(semitone)
-    return str(resonance["n"]), name, signed_cents(off or 0.0)
+    words = sharp_or_flat(off or 0.0)
+    # "48 cents" over "flat": as narrow as a sign would be
+    return str(resonance["n"]), name, *words.replace("cents ", "cents\n").split("\n")
 
 
 def _name_peaks(axes, resonances, a4, first):

@@ -17,7 +17,7 @@ from lipmodel.output.pictures.style import (
     styled,
 )
 from lipmodel.output.wording import heading, name_first, transposition
-from lipmodel.units import note_frequency, note_name, signed_cents
+from lipmodel.units import note_frequency, note_name, parse_note, sharp_or_flat
 
 COLUMNS = 500  # steps in time of an envelope or a slow curve: about two px each
 MOST_PITCHES = 4000  # points of the pitch line
@@ -141,7 +141,7 @@ def _resonance_lines(report):
     if not slide:
         rows = report["resonances"]
         curves = {r["n"]: np.full(2, r["frequency_hz"]) for r in rows}
-        names = {r["n"]: f"{r['n']}  {r[which]} {signed_cents(r['cents'])}" for r in rows}
+        names = {r["n"]: f"{r['n']}  {r[which]} {sharp_or_flat(r['cents'])}" for r in rows}
         return np.array([0.0, report["length_s"]]), curves, names
     step = max(1, len(slide["time_s"]) // COLUMNS)
     time, position = (np.array(slide[key])[::step] for key in ("time_s", "position"))

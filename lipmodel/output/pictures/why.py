@@ -2,6 +2,7 @@
 
 from lipmodel.output.pictures.colours import INK, LIPS, SOUND
 from lipmodel.output.pictures.style import SMALL, new_figure, shown, styled
+from lipmodel.studies.chart import short_words
 
 
 @styled
@@ -20,7 +21,7 @@ def why_figure(document: dict, called: str):
         color = SOUND if place == len(rows) - 1 else LIPS
         axes.barh(place, value, color=color, height=0.6)
         side = "left" if value >= 0 else "right"
-        axes.text(value, place, f" {value:+.0f} ", va="center", ha=side, fontsize=SMALL)
+        axes.text(value, place, f" {short_words(value)} ", va="center", ha=side, fontsize=SMALL)
     axes.axvline(0.0, color=INK, linewidth=1.0)
     axes.margins(x=0.15)
     axes.set_yticks(range(len(rows)), [shown(name, 44) for name, _ in rows])

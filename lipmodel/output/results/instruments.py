@@ -6,12 +6,13 @@ from dataclasses import replace
 import numpy as np
 
 from lipmodel.acoustics.impedance import TABLE, impedance
-from lipmodel.bore.valves import parse_valves, valve_set
+from lipmodel.bore.valves import has_mark, parse_valves, title_of, valve_set
 from lipmodel.errors import SceneError
 from lipmodel.files.schema import quoted
 from lipmodel.output.results.arguments import wrong
 from lipmodel.output.results.result import Result
 from lipmodel.player.instrument import Instrument, load_instrument
+from lipmodel.player.tuning_slide import tuned
 from lipmodel.studies import chart as charts
 from lipmodel.studies import why as explaining
 from lipmodel.studies.series import (
@@ -21,7 +22,10 @@ from lipmodel.studies.series import (
     series_document,
     sharpness,
 )
+from lipmodel.system.progress import telling
 from lipmodel.units import parse_note, sharp_or_flat
+
+READ_AS = ("", "written", "sounding")
 
 
 class Chart(Result):
@@ -55,20 +59,22 @@ class Explanation(Result):
     __slots__ = ("answer", "question")
 
 
-def chart(what, celsius: float | None = None) -> Chart:
+def chart(what, celsius: float | None = None, progress=None) -> Chart:
     """Every note of an instrument with its fingerings or positions, and how sharp or flat it is.
 
     what: a built-in name, the path of a bore or scene file, a Scene or an Instrument; celsius:
-    of the air, 22 where nothing else is said.  Raises SceneError.
+    of the air, 22 where nothing else is said; progress: called with (done, total, words).  The
+    tuning slide is first put where the open notes are in tune, unless a scene says where it is.
+    Raises SceneError.
 
     >>> found = chart("bugle")
     >>> found["C4"].options[0].partial, round(found["C4"].options[0].cents)
     (2, 0)
     """
-    instrument = load_instrument(what, celsius)
-    document = charts.chart(instrument)
+    instrument, found = tuned(load_instrument(what, celsius))
+    document = charts.chart(instrument, found, telling(progress).reach)
     told = [
-        f"{note['written']}: {charts.how(one, document['slide'])}, {sharp_or_flat(one['cents'])}."
+        f"{note['written']}: {charts.how(one, document['slide'])}, {charts.gives(one)}."
         for note in document["notes"]
         for one in note["options"][:1]
     ]
@@ -98,12 +104,15 @@ def series(what, valves="all", celsius: float | None = None) -> Series:
     return _with(Series(document, _series_drawn, told), instrument=instrument, bores=bores)
 
 
-def why(note: str, what, valves=None, celsius: float | None = None) -> Explanation:
+def why(
+    note: str, what, valves=None, celsius: float | None = None, position: float | None = None
+) -> Explanation:
     """Why a note is sharp, flat, weak or impossible, and what helps.
 
-    note: a written name such as "D4" (sounding where a scene says so); what: as in `chart`;
-    valves: such as "13", the usual ones where left out; celsius: of the air.  Raises TypeError
-    and SceneError.
+    note: a written name such as "D4" (sounding where a scene says so), "written:D4" or
+    "sounding:C4"; what: as in `chart`, its tuning slide set as there; valves: such as "13", or
+    position: of the slide, 1 to 7, the usual ones where left out; celsius: of the air.  Raises
+    TypeError and SceneError.
 
     >>> print(why("B4", "bugle").sentences[0])
     Written B4 (sounding A4) on Harbour bugle: impossible. There are no valves and no slide: only \
@@ -111,26 +120,34 @@ the natural notes are there.
     """
     if not isinstance(note, str):
         raise wrong("why", "note", note, "the name of a note", 'write it as "D4"')
-    question = question_of(note, load_instrument(what, celsius), valves)
+    instrument, found = tuned(load_instrument(what, celsius))
+    question = replace(question_of(note, instrument, valves, position), tuned=found)
     answer = explaining.why(question)
     result = Explanation(answer.document, _why_drawn, answer.document["sentences"])
     return _with(result, question=question, answer=answer)
 
 
-def question_of(note: str, instrument: Instrument, valves=None) -> explaining.Question:
+def question_of(
+    note: str, instrument: Instrument, valves=None, position=None
+) -> explaining.Question:
     """The note as a question, named as it was asked for.  SceneError."""
+    which, _, name = note.rpartition(":")
+    if which not in READ_AS:
+        raise SceneError(f'NOTE {quoted(note)}: expected "written:" or "sounding:" before the note')
     try:
-        number = parse_note(note)
+        number = parse_note(name)
     except ValueError as error:
         raise SceneError(f"NOTE {quoted(note)}: {error}") from error
-    if instrument.scene is None or instrument.scene.notes.read_as == "written":
+    scene = instrument.scene
+    if (which or (scene.notes.read_as if scene else "written")) == "written":
         number += instrument.spec.transposition_semitones or 0
     if not 0 <= number <= 127:
         raise SceneError(f"NOTE {quoted(note)}: expected a note that sounds from C-1 to G9")
-    sharp, flat = set("#♯") & set(note), set("b♭") & set(note)
+    sharp, flat = set("#♯") & set(name), set("b♭") & set(name)
     spelling = "sharps" if sharp else "flats" if flat else instrument.spelling
     held = None if valves is None else _valves(valves, instrument)
-    return explaining.Question(replace(instrument, spelling=spelling), number, held)
+    place = None if position is None else _position(position, instrument)
+    return explaining.Question(replace(instrument, spelling=spelling), number, held, place)
 
 
 def held_words(one: dict) -> str:
@@ -147,6 +164,14 @@ def _valves(given, instrument: Instrument) -> str:
     except (ValueError, SceneError) as error:
         raise SceneError(f"--valves {given}: {error}") from error
     return valves
+
+
+def _position(given, instrument: Instrument) -> float:
+    if not has_mark(instrument.spec, "slide"):
+        raise SceneError(f"--position {given:g}: {title_of(instrument.spec)} has no slide")
+    if not 1 <= given <= 7:
+        raise SceneError(f"--position {given:g}: expected a number from 1 to 7")
+    return float(given)
 
 
 def _with(result, **more):

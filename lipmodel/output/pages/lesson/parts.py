@@ -5,7 +5,7 @@ from html import escape
 from lipmodel.output.pages.care import CHILDREN, START_LOW, box, cautions
 from lipmodel.output.pages.html import data_url
 from lipmodel.output.pages.listen import seen_in_words
-from lipmodel.units import MINUS, signed_cents
+from lipmodel.units import MINUS, sharp_or_flat
 
 MOST_ROWS = 10
 FOR_THE_TEACHER = ("protect", "LUFS")  # words of sentences that the page says elsewhere or not
@@ -111,7 +111,7 @@ def _columns(first: str):
     return (
         *((name.capitalize(), show(name, str)) for name in names),
         ("Hz", show("frequency_hz", "{:.1f}".format)),
-        ("Cents from the partial", show("cents_from_resonance", signed_cents)),
+        ("Cents from the partial", show("cents_from_resonance", sharp_or_flat)),
         ("Lock", show("lock", "{:.2f}".format)),
         ("State", show("state", str)),
         ("Blowing pressure, kPa", show("pressure_kpa", "{:.1f}".format)),
