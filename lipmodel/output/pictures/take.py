@@ -17,7 +17,7 @@ from lipmodel.output.pictures.style import (
     styled,
 )
 from lipmodel.output.wording import heading, name_first, transposition
-from lipmodel.units import note_frequency, note_name, parse_note, sharp_or_flat
+from lipmodel.units import note_frequency, note_name, sharp_or_flat
 
 COLUMNS = 500  # steps in time of an envelope or a slow curve: about two px each
 MOST_PITCHES = 4000  # points of the pitch line
