@@ -21,7 +21,11 @@ def test_a_starter_is_a_good_scene(scene, kind):
 
 def test_the_other_starters_are_good_too():
     bore = parse_bore(tomllib.loads(starters.text("bore")), "bore.toml", ".")
-    assert [s.label for s in bore.section] == ["mouthpiece", "hose", "bell"]
+    # a horn of three valves: every key that a class needs, each said in the file
+    assert (bore.pitched_in, tuple(bore.valves.lengths_mm), bore.compass) == (
+        "Bb", (1, 2, 3), ("E3", "Bb5"),
+    )  # fmt: skip
+    assert bore.tuning_slide_in_mm > 0
     lesson = tomllib.loads(starters.text("lesson"))
     assert list(lesson) == ["title", "intro", "scenes"]
     assert {f"{kind}.toml" for kind in starters.KINDS} >= set(lesson["scenes"])
