@@ -106,10 +106,14 @@ def _product(bore, air, omega, wall_loss, wavefront, decay):
     return chain[0, :, 0, 0], chain[0, :, 0, 1], chain[0, :, 1, 0], chain[0, :, 1, 1]
 
 
+def end_angle(bore, wavefront="wall") -> float:
+    """Half angle of the last wave front, radians; 0 for a plane one."""
+    return wavefronts.end_angle(bore) if wavefront == "wall" else 0.0
+
+
 def open_load(bore, air, omega, wavefront="wall"):
     """What the open end works against, Pa s/m3, complex, shape of `omega` (rad/s)."""
-    angle = wavefronts.end_angle(bore) if wavefront == "wall" else 0.0
-    return end_load(bore.radius[-1], angle, omega, air.at_open_end, bore.end)
+    return end_load(bore.radius[-1], end_angle(bore, wavefront), omega, air.at_open_end, bore.end)
 
 
 def _impedance(bore, air, omega, wall_loss, wavefront, decay=0.0):

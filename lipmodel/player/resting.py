@@ -9,7 +9,7 @@ A pedal note has no resonance of its own: there the embouchure solver says from 
 the lips reach it, and a nudge how much holds it.
 """
 
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, replace
 
 import numpy as np
 
@@ -112,9 +112,11 @@ def _pedal(instrument: Instrument, bore, target: float) -> tuple[float, float]:
 
 
 def lips_of(instrument: Instrument) -> Lips:
-    """The lips that play it: the scene's, else the calibrated player's."""
+    """The lips that play notes on it: the scene's, else the calibrated player's, grown firmer
+    with the breath unless the scene forbids it."""
     scene, spec = instrument.scene, instrument.spec
-    return build.player_lips(scene, spec) if scene else PLAYERS[spec.player]
+    lips = build.player_lips(scene, spec) if scene else PLAYERS[spec.player]
+    return replace(lips, firm=not scene or scene.lips.firmness is not False)
 
 
 def throat_loss(instrument: Instrument) -> bool:

@@ -8,8 +8,7 @@ players and listeners who sit; common practice, no published source, as is the p
 
 import numpy as np
 
-from lipmodel.acoustics.impedance import open_load
-from lipmodel.bore.wavefronts import end_angle
+from lipmodel.acoustics.impedance import end_angle, open_load
 from lipmodel.files.long_arrays import MemoryRoom, portions
 from lipmodel.sound.directivity import directivity
 from lipmodel.waveguide.filters import thiran

@@ -47,6 +47,7 @@ def played(name, option, slot, pull):
                 "first_slide_pull_mm": option.first_slide_pull_mm,
                 "third_slide_pull_mm": option.third_slide_pull_mm,
             },
+            "lips": {"firmness": True},  # as of lips that play notes
             # a player comes to a note from above: 8 % here
             "player": {
                 "tension_hz": [[0.0, 1.08 * slot.tension], [0.1, slot.tension]],
