@@ -14,7 +14,7 @@ from lipmodel.analysis.pitch import steady_pitch
 from lipmodel.output.live import RATES, live_set, loop_of, player_of
 from lipmodel.output.pages.live.page import HERE, live_page
 from lipmodel.player.build import build
-from lipmodel.player.gesture import VALVE_TRAVEL
+from lipmodel.player.joins import VALVE_TRAVEL
 from lipmodel.player.performance import perform
 from lipmodel.player.slide import TRAVEL
 from lipmodel.player.tubing import lines_for
