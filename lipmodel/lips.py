@@ -31,7 +31,7 @@ DYNAMICS = {"pp": 1.2, "p": 1.4, "mp": 1.7, "mf": 2.0, "f": 2.6, "ff": 3.3}
 # Firmness, a law of the player and ours: whoever blows harder presses the lips harder.  Muscle
 # activity and the mouthpiece's force rise with loudness (Bianco, Freour and others, J. New Music
 # Res. 41, 2012; Barbenel, Kenny and Davies, J. Biomech. 21, 417-424, 1988; abstracts seen).
-KNEE, KNEE_AT, KNEE_EXPONENT = 2.3, 466.16, 0.3  # times the threshold at KNEE_AT Hz
+KNEE, KNEE_AT, KNEE_EXPONENT = 2.15, 466.16, 0.3  # times the threshold at KNEE_AT Hz
 FIRM_EXPONENT, FIRM_SHARPNESS = 1.2, 8
 
 

@@ -34,8 +34,9 @@ def level(performance):
 # dB a doubling from 3 to 5 times: N. H. Fletcher and A. Tarnopolsky, J. Acoust. Soc. Am. 105,
 # 874-881 (1999), about 3; beside each what is measured
 NOTES = [
-    ("trumpet", "C4", 3.7), ("trumpet", "G4", 3.7), ("trumpet", "C5", 4.6), ("trumpet", "G5", 4.5),
-    ("trumpet", "C6", 3.1), ("trombone", "F3", 3.9), ("trombone", "Bb3", 3.5), ("horn", "F4", 4.4),
+    ("trumpet", "C4", 2.9), ("trumpet", "G4", 3.1), ("trumpet", "C5", 3.9), ("trumpet", "G5", 3.9),
+    ("trumpet", "C6", 2.4), ("trombone", "Bb2", 4.4), ("trombone", "F3", 3.2),
+    ("trombone", "Bb3", 2.9), ("horn", "F3", 3.5), ("horn", "C4", 4.3), ("horn", "F4", 4.3),
 ]  # fmt: skip
 
 
@@ -44,14 +45,14 @@ NOTES = [
 def test_loud_notes_grow_as_players_notes_do(name, note, found):
     three, five = (blown(name, note, times) for times in (3.0, 5.0))
     grown = (level(five) - level(three)) / np.log2(5 / 3)
-    assert grown == pytest.approx(found, abs=0.4)
-    assert 2.0 < grown < 5.0
+    assert grown == pytest.approx(found, abs=0.3)
+    assert 2.0 < grown < 4.5
 
 
 @pytest.mark.slow
 def test_lips_as_they_are_grow_three_times_as_fast():
     three, five = (blown("trumpet", "C5", times, firmness=False) for times in (3.0, 5.0))
-    assert (level(five) - level(three)) / np.log2(5 / 3) > 14  # measured 17.8
+    assert (level(five) - level(three)) / np.log2(5 / 3) > 10  # measured 12.0
 
 
 @pytest.mark.slow
@@ -62,11 +63,11 @@ def test_a_fortissimo_is_as_loud_and_bright_as_one(note):
     assert pressure.std() < 10e3
     assert loud.played.flow[STEADY].max() < 0.95e-3
     heard, frequency = loud.radiated_pressure[STEADY], loud.gesture.notes[0].frequency
-    # recorded steady trumpet notes 1.3 to 2.5 kHz (from memory); the lowest are duller here
+    # recorded steady trumpet notes 1.3 to 2.5 kHz (from memory); measured 1050 to 1800 Hz, the
+    # lowest too dull
     middle = centroid(harmonics(heard, RATE, frequency), frequency)
-    assert (900 if note == "C4" else 1300) < middle < 2600
-    # of a source that sends out alike to all sides this is 112 dB of power
-    assert level(loud) < 112 - 11 + 12
+    assert (1000 if note == "C4" else 1300) < middle < 2600
+    assert level(loud) < 104  # on the axis, 1 m; measured 90 to 103 dB
 
 
 def test_soft_lips_are_as_they_were():
