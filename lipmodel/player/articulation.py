@@ -97,6 +97,17 @@ def lips(note, after=None) -> list:
     return _waved(note, points, lambda wave: 2 ** (swing * wave / 1200))
 
 
+def firm_for(note, after=None) -> list:
+    """Breakpoints (s, Pa) of the breath that the lips are set for: the note's own, before it is
+    blown and whatever the tongue does; `after`: the join of the next."""
+    span = note.end - note.start
+    arrives = 0.0 if note.join is None else min(note.join.lips_arrive, span / 6)
+    leaves = 0.0 if after is None else min(after.lips_leave, span / 3)
+    inside = [(t, p) for t, p in note.pressure.points if arrives < t < span - leaves]
+    ends = [(t, note.pressure.at(t)) for t in (arrives, span - leaves)]
+    return [(note.start + t, p) for t, p in (ends[0], *inside, ends[1])]
+
+
 def swayed(note) -> Breakpoints:
     """Slide positions of one note with its vibrato by slide."""
     if note.vibrato is None or note.vibrato.by != "slide":

@@ -75,6 +75,9 @@ class Gesture:
     first_lines: np.ndarray | None = None
     notes: tuple[PlannedNote, ...] = ()
     slide: Motion | None = None
+    firm_for: Breakpoints | None = (
+        None  #: breath that the lips are set for, Pa; None: what is blown
+    )
 
 
 def steady_part(note: PlannedNote, rate) -> slice:

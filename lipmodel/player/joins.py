@@ -13,12 +13,12 @@ import numpy as np
 from lipmodel.units import cents
 
 # dB that the heard level dips by
-DIPS = {"soft": 8.5, "legato": 4.0, "tongued": 10.5, "accent": 10.5, "slur": 1.0}
+DIPS = {"soft": 8.0, "legato": 4.0, "tongued": 10.0, "accent": 10.0, "slur": 1.0}
 STOP = 0.02  # s that the tongue stays
 STOPS_OF_WAVE = 2.5  # ... or periods of a low note
 LONGEST_STOP = 0.04  # s
 CLOSES, OPENS = 0.006, 0.008  # s
-FIRST_SHARE = 0.35  # of the breath above the threshold that is left, at first
+FIRST_SHARE = 0.3  # of the breath above the threshold that is left, at first
 # s before (-) and after the start of a slurred note at which its lips leave and arrive, and its
 # breath begins to grow, is at its height, falls again, is the note's own: found by trying
 LIPS_LEAVE, LIPS_ARRIVE = -0.01, 0.01
@@ -30,11 +30,11 @@ WRONG = 60.0  # cents: further off than this a note came out on another slot
 REACH = 1.06  # times: so much further go lips that missed
 FURTHEST = 1.35
 SUPPORT = 1.35  # times the breath with which lips leap: the air must take up another pattern
-MOST_SUPPORT = 1.8
+MOST_SUPPORT = 2.6
 SHALLOW, SHARE_A_DB = 0.9, 0.03  # below, dip and missing breath are in proportion
 MOST_PEAK, SHARE_A_PEAK = 0.9, 0.05  # dB over the notes; share that a dB of it takes back
 NEAR_DIP = 1.2  # dB
-WINDOW = 0.01  # s, of the level; two periods of low notes
+WINDOW, SLUR_WINDOW = 0.025, 0.01  # s, of the level; at least two periods
 EARLY, HIDDEN = 0.2, 0.5  # of a slide's way: the tongue opens before its end, hides its middle
 DETACHED = 0.5  # of a note's length sounds
 LATE, HARDER = 0.0025, 0.02  # standard deviation of the moment (s) and force of an attack: ours
@@ -126,6 +126,14 @@ class Heard:
     peak: float
 
 
+def off(join: Join, heard: Heard) -> float:
+    """How little a join is as it should be, dB squared; a peak counts as four times its dip."""
+    dip = heard.dip - DIPS[join.kind]
+    smooth = join.kind == "slur" and join.share <= 1
+    dip = max(dip, 0.0) if smooth else dip
+    return dip**2 + (4 * max(heard.peak - MOST_PEAK, 0.0)) ** 2
+
+
 def heard_again(join: Join, heard: Heard | None, error: float | None) -> Join:
     """The join for the next take, after what was heard of it and a note `error` cents off."""
     if error is not None and abs(error) > WRONG:
@@ -137,7 +145,7 @@ def heard_again(join: Join, heard: Heard | None, error: float | None) -> Join:
     wanted = DIPS[join.kind]
     if heard.peak > MOST_PEAK and join.share > SHALLOW:
         share = join.share - float(np.clip(SHARE_A_PEAK * heard.peak, 0.03, 0.2))
-        return replace(join, share=share, most=min(join.most, join.share - 0.02))
+        return replace(join, share=share, most=0.5 * (share + join.share))
     if join.share < SHALLOW:
         more = float(np.clip((wanted / max(heard.dip, 0.5)) ** 0.8, 0.5, 2.0))
         share = 1 - more * (1 - join.share)
@@ -150,12 +158,12 @@ def heard_again(join: Join, heard: Heard | None, error: float | None) -> Join:
 def is_close(join: Join, heard: Heard) -> bool:
     """Whether the notes are parted as they should be; a slur may be smoother, and more breath than
     a peak allows is not to be had."""
-    off = heard.dip - DIPS[join.kind]
+    dip = heard.dip - DIPS[join.kind]
     if heard.peak > MOST_PEAK and join.share > 1:
         return False
-    if off > NEAR_DIP:
+    if dip > NEAR_DIP:
         return join.share >= join.most - 0.01
-    return off >= -NEAR_DIP or (join.kind == "slur" and join.share <= 1)
+    return dip >= -NEAR_DIP or (join.kind == "slur" and join.share <= 1)
 
 
 def listen(sound, rate: float, before, note) -> Heard | None:
@@ -164,7 +172,8 @@ def listen(sound, rate: float, before, note) -> Heard | None:
     span = min(before.end - before.start, note.end - note.start) / 2
     if span < 0.05:
         return None
-    size = max(int(rate * 2 / note.frequency), int(WINDOW * rate))
+    window = SLUR_WINDOW if note.join.kind == "slur" else WINDOW
+    size = max(int(rate * 2 / note.frequency), int(window * rate))
     reach = min(span, 0.2)
     first = max(int((note.start - reach) * rate) - size, 0)
     part = np.asarray(sound[first : int((note.start + reach) * rate) + size], float)

@@ -35,17 +35,22 @@ MOST_TAKES = 8
 @dataclass(frozen=True)
 class Controls:
     """What a run is played with, each array of shape (n,): breath in Pa, lips in Hz, samples that
-    a moving slide adds to its line."""
+    a moving slide adds to its line, breath that the lips are set for in Pa."""
 
     mouth: np.ndarray
     tension: np.ndarray
     slide: Slide | None = None
     added: np.ndarray | None = None
+    firm_for: np.ndarray | None = None
 
-    def block(self, begin, stop, *valves) -> Block:
-        """Samples `begin` to `stop` with what the valves do meanwhile."""
-        added = None if self.added is None else self.added[begin:stop]
-        return Block(self.mouth[begin:stop], self.tension[begin:stop], *valves, self.slide, added)
+    def block(self, begin, stop, mix, old, new, travel) -> Block:
+        """Samples `begin` to `stop` with what the valves do meanwhile (as in `Block`)."""
+        part = slice(begin, stop)
+        return Block(
+            self.mouth[part], self.tension[part], mix, old, new, travel=travel, slide=self.slide,
+            added=None if self.added is None else self.added[part],
+            firm_for=None if self.firm_for is None else self.firm_for[part],
+        )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -145,7 +150,9 @@ def controls_of(built: Built, gesture: Gesture, room) -> Controls:
     slide, added = None, None
     if gesture.slide is not None:
         slide, added = slide_line(built, gesture.slide, samples, room)
-    mouth, tension = room.trace(samples), room.trace(samples)
+    mouth, tension, firm_for = room.trace(samples), room.trace(samples), None
+    if gesture.firm_for is not None and built.horn.lips.firm:
+        firm_for = room.trace(samples)
     share = built.scene.player.flutter_percent / 100
     unrest = (
         articulation.flutter(built.scene.sound.seed, rate, min(samples, HELD)) if share else None
@@ -160,7 +167,9 @@ def controls_of(built: Built, gesture: Gesture, room) -> Controls:
             breath = breath * np.maximum(1 + share * wave, 0.0)
         mouth[part] = breath
         tension[part] = gesture.tension.sampled(rate, count, part.start)
-    return Controls(mouth, tension, slide, added)
+        if firm_for is not None:
+            firm_for[part] = gesture.firm_for.sampled(rate, count, part.start)
+    return Controls(mouth, tension, slide, added, firm_for)
 
 
 def take(built: Built, gesture: Gesture, book=False, room=None) -> Performance:
@@ -195,17 +204,24 @@ def perform(scene: Scene, built: Built | None = None, room=None) -> Performance:
     gesture = plan(built)
     if not gesture.notes:
         return take(built, gesture, book=True, room=room)
+    best = None
     for number in range(MOST_TAKES):
         performance = take(built, gesture, book=True, room=room)
         errors = [_phrase_error(performance, note) for note in gesture.notes]
         heard = heard_joins(performance)
         worst = max((abs(e) for e in errors if e is not None), default=0.0)
-        pairs = zip(gesture.notes, heard, strict=True)
-        apart = all(one is None or joins.is_close(note.join, one) for note, one in pairs)
-        if (worst <= POLISHING and apart) or number == MOST_TAKES - 1:
+        pairs = [(n.join, h) for n, h in zip(gesture.notes, heard, strict=True) if h is not None]
+        how = max(worst, CLOSE_ENOUGH), sum(joins.off(*pair) for pair in pairs)
+        if best is None or how < best[0]:
+            best = how, gesture, errors
+        done = worst <= POLISHING and all(joins.is_close(*pair) for pair in pairs)
+        if done or number == MOST_TAKES - 1:
             break
         notes = [_set_again(*one) for one in zip(gesture.notes, errors, heard, strict=True)]
         gesture = gesture_of(built, notes, gesture.length)
+    _, kept, errors = best
+    if kept is not gesture:  # the same again, sample for sample
+        gesture, performance = kept, take(built, kept, book=True, room=room)
     for note, error in zip(gesture.notes, errors, strict=True):
         if error is not None and abs(error) > CLOSE_ENOUGH:
             found = note.frequency * 2 ** (error / 1200)
@@ -228,7 +244,8 @@ def heard_joins(performance: Performance) -> list[joins.Heard | None]:
 
 
 def _set_again(note: PlannedNote, error, heard) -> PlannedNote:
-    """The note with its lips set for what it was off, cents, and its join as it was heard."""
+    """The note with its lips set for what it was off, cents, and its join after what was heard of
+    it."""
     if note.join is not None:
         note = replace(note, join=joins.heard_again(note.join, heard, error))
         if error is not None and abs(error) > joins.WRONG:

@@ -239,12 +239,13 @@ def gesture_of(built, notes, length) -> Gesture:
     motion = phrase_motion(built, notes)
     if motion is not None:
         notes = _with_way_made(built, notes)
-    mouth, tension, moves = [(0.0, 0.0)], [], []
+    mouth, tension, firm_for, moves = [(0.0, 0.0)], [], [], []
     first_lines = lines = _lines_of(built, notes[0], motion)
     for note, later in zip(notes, [*notes[1:], None], strict=True):
         after = later and later.join
         mouth += articulation.breath(note, after)
         tension += articulation.lips(note, after)
+        firm_for += articulation.firm_for(note, after)
         wanted = _lines_of(built, note, motion)
         if not np.array_equal(wanted, lines):
             moves.append((max(0.0, note.start - joins.valves_leave(note.join)), wanted))
@@ -257,6 +258,7 @@ def gesture_of(built, notes, length) -> Gesture:
         first_lines,
         tuple(notes),
         motion,
+        Breakpoints.of(_rising(firm_for)),
     )
 
 

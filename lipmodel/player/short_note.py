@@ -28,4 +28,6 @@ def play_note(
     setting = np.interp(time, [0.0, SETTLING, LEAVING, ARRIVING],
                         [FROM_ABOVE * first, first, first, tension])  # fmt: skip
     state = start(horn)
-    return advance(horn, state, Block(breath, setting, lines_from=lines)), state
+    firm_for = np.full(len(time), float(mouth))
+    block = Block(breath, setting, lines_from=lines, firm_for=firm_for)
+    return advance(horn, state, block), state

@@ -80,6 +80,8 @@ class Block:
 
     `added`: samples that `slide` adds to its line, on top of those delays.  A state whose slide
     has moved holds it where it is in a block that says nothing of it.
+    `firm_for`: breath that the lips are set for, Pa, where that is not what is blown: muscles do
+    not follow an attack or the tongue.
     """
 
     mouth: np.ndarray
@@ -87,6 +89,7 @@ class Block:
     mix: np.ndarray | None = None
     lines_from: np.ndarray | None = None
     lines_to: np.ndarray | None = None
+    firm_for: np.ndarray | None = None
     travel: int = 0  #: samples of a whole move from one to the other
     slide: Slide | None = None
     added: np.ndarray | None = None

@@ -51,6 +51,7 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> LoopOutput:
         raise ValueError("advance: mouth pressure must be finite and tension above 0")
     n = len(mouth)
     quality, thickness = _along(horn.lips, tension)
+    firm = horn.lips.firmness(mouth if block.firm_for is None else block.firm_for, tension)
     delays = ladder.delay[ladder.line_cell]
     from_ = delays if block.lines_from is None else block.lines_from
     to = from_ if block.lines_to is None else block.lines_to
@@ -77,8 +78,7 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> LoopOutput:
         shelf_ranges(weight, ladder.turn), end_b, end_a,
         ladder.line_cell, tap_a, tap_b, scale, ladder.pole_coefficients, sliding, near, far,
         longest, *throat_and_station(horn),
-        mouth, tension, 1 / quality, horn.lips.firmness(mouth, tension), thickness, mix, added,
-        gain,
+        mouth, tension, 1 / quality, np.ascontiguousarray(firm, float), thickness, mix, added, gain,
         state.lip, state.right, state.left, state.memory, state.end_memory, state.buffers,
         state.place, state.line_memory, state.line_old, state.drain if book else None,
         state.books, *traces,

@@ -75,7 +75,7 @@ def test_soft_lips_are_as_they_were():
     begins = SMALL.threshold_per_hz * tension
     assert np.array_equal(SMALL.firmness(9 * begins, tension), np.ones(20))
     soft = FIRM.firmness(1.4 * begins, tension)  # p
-    assert soft == pytest.approx(1.0, abs=0.02)
+    assert soft == pytest.approx(1.0, abs=0.03)
     # far above the knee all forces grow nearly as the breath does
     five, ten = (FIRM.firmness(times * begins, tension) for times in (5.0, 10.0))
     assert ten / five == pytest.approx(2**1.2, rel=0.02)
