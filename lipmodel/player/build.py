@@ -75,7 +75,17 @@ def room_air(scene: Scene, celsius: float | None = None) -> Air | AirColumn:
         given.humidity_percent * PERCENT,
         co2=given.co2_percent * PERCENT,
     )
-    return AirColumn.breath(room) if given.breath else room
+    rough = scene.instrument.wall_roughness
+    if not given.breath:
+        return _at_rough_walls(room, rough)
+    column = AirColumn.breath(room)
+    return AirColumn(*(_at_rough_walls(air, rough) for air in (column.lips, column.room)))
+
+
+def _at_rough_walls(air: Air, rough: float) -> Air:
+    """Air that loses `rough` times as much at a wall: losses go as the root of viscosity and of
+    heat conduction, whose ratio stays."""
+    return air if rough == 1 else replace(air, viscosity=air.viscosity * rough**2)
 
 
 def player_lips(scene: Scene, spec: BoreFile) -> Lips:

@@ -11,7 +11,7 @@ from lipmodel.bore.valves import has_mark, missing_valves, parse_valves, valve_n
 from lipmodel.errors import SceneError
 from lipmodel.files import paths, schema, toml
 from lipmodel.files.paths import FileContext
-from lipmodel.files.schema import Problem, Table, text, yes_no
+from lipmodel.files.schema import Problem, Table, number, text, yes_no
 from lipmodel.scene.player import SlidePosition, SlidePull, TuningPull, valves_type
 
 
@@ -36,6 +36,7 @@ class Instrument(Table):
     first_slide_pull_mm: SlidePull = 0.0
     third_slide_pull_mm: SlidePull = 0.0
     slide_position: SlidePosition = 1.0
+    wall_roughness: number(1, 2) = Field(1.0, description="times the losses of a smooth wall")
     throat_loss: yes_no() = Field(True, description="air loses speed behind the throat")
     mute: Mute | None = Field(None, description="a closed cone on corks in the bell")
     hand: Hand | None = Field(None, description="a hand in the bell")
