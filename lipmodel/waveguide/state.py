@@ -89,10 +89,10 @@ class Block:
     mix: np.ndarray | None = None
     lines_from: np.ndarray | None = None
     lines_to: np.ndarray | None = None
-    firm_for: np.ndarray | None = None
     travel: int = 0  #: samples of a whole move from one to the other
     slide: Slide | None = None
     added: np.ndarray | None = None
+    firm_for: np.ndarray | None = None
 
 
 @dataclass(frozen=True)
