@@ -14,7 +14,7 @@ from lipmodel.analysis.pitch import lowest_for, pitch
 from lipmodel.errors import SceneError
 from lipmodel.files.long_arrays import HELD, MemoryRoom, portions
 from lipmodel.player import articulation, embouchure, joins
-from lipmodel.player.build import Built, build
+from lipmodel.player.build import Built, build, tongue
 from lipmodel.player.gesture import Gesture, PlannedNote, steady_part
 from lipmodel.player.joins import VALVE_TRAVEL
 from lipmodel.player.plan import cannot, gesture_of, plan
@@ -22,7 +22,15 @@ from lipmodel.player.radiated import RadiatedSound, radiated_sound
 from lipmodel.player.slide import slide_line
 from lipmodel.scene.scene import Scene
 from lipmodel.units import cents
-from lipmodel.waveguide.state import Block, LoopOutput, Slide, State, start, stored_energy
+from lipmodel.waveguide.state import (
+    Block,
+    LoopOutput,
+    Slide,
+    State,
+    mouth_energy,
+    start,
+    stored_energy,
+)
 from lipmodel.waveguide.time_loop import advance
 
 BLOCK = 0.25  # s between two kept states, or more in a long run
@@ -35,17 +43,20 @@ MOST_TAKES = 8
 @dataclass(frozen=True)
 class Controls:
     """What a run is played with, each array of shape (n,): breath in Pa, lips in Hz, samples that
-    a moving slide adds to its line."""
+    a moving slide adds to its line, the mouth's resonance in Hz where the tongue moves."""
 
     mouth: np.ndarray
     tension: np.ndarray
     slide: Slide | None = None
     added: np.ndarray | None = None
+    resonance: np.ndarray | None = None
 
     def block(self, begin, stop, *valves) -> Block:
         """Samples `begin` to `stop` with what the valves do meanwhile."""
         added = None if self.added is None else self.added[begin:stop]
-        return Block(self.mouth[begin:stop], self.tension[begin:stop], *valves, self.slide, added)
+        led = None if self.resonance is None else self.resonance[begin:stop]
+        part = self.mouth[begin:stop], self.tension[begin:stop]
+        return Block(*part, *valves, self.slide, added, led)
 
 
 @dataclass(frozen=True)
@@ -59,6 +70,7 @@ class Performance:
     states: list[State]
     books: np.ndarray
     stored: float
+    held_in_mouth: float  #: J that the air in the mouth holds at the end
     room: object  #: for long traces
 
     @cached_property
@@ -73,7 +85,14 @@ class Performance:
 
     @property
     def mouth(self) -> np.ndarray:
+        """The breath, Pa: that of the lungs where there is a mouth."""
         return self.controls.mouth
+
+    @property
+    def in_mouth(self) -> np.ndarray:
+        """The pressure in the mouth, Pa: what blows the lips."""
+        found = self.played.mouth_pressure
+        return self.controls.mouth if found is None else found
 
     @property
     def tension(self) -> np.ndarray:
@@ -146,6 +165,8 @@ def controls_of(built: Built, gesture: Gesture, room) -> Controls:
     if gesture.slide is not None:
         slide, added = slide_line(built, gesture.slide, samples, room)
     mouth, tension = room.trace(samples), room.trace(samples)
+    led = tongue(built.scene)
+    resonance = None if led is None else room.trace(samples)
     share = built.scene.player.flutter_percent / 100
     unrest = (
         articulation.flutter(built.scene.sound.seed, rate, min(samples, HELD)) if share else None
@@ -160,7 +181,9 @@ def controls_of(built: Built, gesture: Gesture, room) -> Controls:
             breath = breath * np.maximum(1 + share * wave, 0.0)
         mouth[part] = breath
         tension[part] = gesture.tension.sampled(rate, count, part.start)
-    return Controls(mouth, tension, slide, added)
+        if led is not None:
+            resonance[part] = led.sampled(rate, count, part.start)
+    return Controls(mouth, tension, slide, added, resonance)
 
 
 def take(built: Built, gesture: Gesture, book=False, room=None) -> Performance:
@@ -172,7 +195,9 @@ def take(built: Built, gesture: Gesture, book=False, room=None) -> Performance:
     samples = len(controls.mouth)
     state = start(built.horn)
     states, at = [], 0
-    names = LoopOutput.__dataclass_fields__
+    names = [*LoopOutput.__dataclass_fields__]
+    if built.horn.mouth is None:
+        names.remove("mouth_pressure")
     played = LoopOutput(*(room.trace(samples) for _ in names))
     for piece in run_blocks(built, gesture, state, controls, 0, samples, states, book):
         stop = at + len(piece.flow)
@@ -181,7 +206,8 @@ def take(built: Built, gesture: Gesture, book=False, room=None) -> Performance:
         at = stop
     return Performance(
         built, gesture, played, controls, states, state.books.copy(),
-        stored_energy(built.horn.ladder, state, lines_at(gesture, gesture.length)), room,
+        stored_energy(built.horn.ladder, state, lines_at(gesture, gesture.length)),
+        mouth_energy(built.horn, state), room,
     )  # fmt: skip
 
 

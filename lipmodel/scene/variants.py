@@ -12,6 +12,11 @@ LONGEST_SLUG = 60
 EITHER = {
     "": (("player", "source"),),
     "instrument": (("name", "bore"),),
+    "mouth": (
+        ("vowel", "resonance_hz"),
+        ("vowel", "volume_ml", "peak_pa_s_m3"),
+        ("glottis_pa_s_m3", "quality"),
+    ),
     "player": (("tension_hz", "tune", "phrase"), ("pressure_kpa", "dynamic")),
 }
 
