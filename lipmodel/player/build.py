@@ -120,6 +120,15 @@ def tongue(scene: Scene) -> Breakpoints | None:
     return Breakpoints.of(given) if isinstance(given, tuple) else None
 
 
+def horn_at(built: Built, time: float) -> Horn:
+    """The horn with the tongue where the scene has it at `time` s."""
+    led = tongue(built.scene)
+    if led is None:
+        return built.horn
+    mouth = replace(built.horn.mouth, resonance=float(led.at(time)))
+    return replace(built.horn, mouth=mouth)
+
+
 def plays_notes(scene: Scene) -> bool:
     """Whether a player plays notes: lips that are only set to a tension stay as they are."""
     return scene.player is not None and scene.player.tension_hz is None
