@@ -11,6 +11,7 @@ A4_SEMITONE = 69
 MM = 1e-3  # m
 KPA = 1e3  # Pa
 LITRE = 1e-3  # m3
+ML = 1e-6  # m3
 PERCENT = 0.01
 KELVIN = 273.15  # K at 0 degrees C
 STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}

@@ -47,6 +47,9 @@ def live_set(scene: Scene, progress=lambda words: None) -> dict:
     Raises SceneError for a scene with a source and for a bore too long to be played at once.
     """
     scene.needs_player("the live page")
+    if scene.mouth is not None:
+        told = "has a [mouth]: on the live page lungs blow the lips directly; take [mouth] out"
+        raise SceneError(f"{scene.path}: {told}")
     first = build(scene, held=True)
     if first.bore.length > LONGEST:
         raise SceneError(

@@ -4,6 +4,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from lipmodel.output import report_rows, source_report
+from lipmodel.output.mouth import mouth_row
 from lipmodel.output.report_types import TakeReport
 from lipmodel.player import note_names
 from lipmodel.player.build import Built, shift
@@ -50,6 +51,7 @@ def take_report(variant, built: Built, performance) -> TakeReport:
     notes = Notes(performance, resonances, held)
     rows = notes.rows()
     swept = scene.player.tension_hz is not None
+    jumps = jumps_of(rows, notes) if swept else []
     return head | {
         "air": report_rows.air_row(built),
         "resonances": resonances,
@@ -59,7 +61,8 @@ def take_report(variant, built: Built, performance) -> TakeReport:
         "heard": octaves_off(notes.times, notes.track, performance.radiated_pressure, built.rate),
         "energy": energy.energy_rows(performance),
         "steepening": report_rows.steepening_row(performance),
-        "jumps": jumps_of(rows, notes) if swept else [],
+        "mouth": mouth_row(built, jumps),
+        "jumps": jumps,
     }
 
 

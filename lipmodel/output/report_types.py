@@ -121,6 +121,9 @@ class Energy(TypedDict):
     valves_j: NotRequired[float]
     lips_and_jet_j: float
     player_j: NotRequired[float]  #: that pressing the lips firmer gave them
+    lungs_j: NotRequired[float]  #: with a mouth: lungs_j = blown_j + glottis_j + mouth_j
+    glottis_j: NotRequired[float]
+    mouth_j: NotRequired[float]  #: still in the mouth at the end
     stored_j: float
     radiated_at_lip_end_j: NotRequired[float]
     residual: float
@@ -128,6 +131,17 @@ class Energy(TypedDict):
     into_bore_w: float
     wall_w: float
     radiated_w: float
+
+
+class Mouth(TypedDict):
+    """The air upstream of the lips; `moves`: whether the tongue does."""
+
+    from_hz: float
+    to_hz: float
+    peak_pa_s_m3: float
+    quality: float
+    moves: bool
+    at_jumps_hz: list[float]
 
 
 class Steepening(TypedDict):
@@ -275,6 +289,7 @@ class TakeReport(TypedDict):
     notes: list[Note]
     heard: NotRequired[list[OctaveOff]]
     energy: Energy
+    mouth: NotRequired["Mouth | None"]
     steepening: Steepening | None
     jumps: list[Jump]
     source: NotRequired[Source]

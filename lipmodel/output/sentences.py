@@ -4,6 +4,7 @@ from itertools import pairwise
 from math import log10
 
 from lipmodel.analysis.lock import NUDGE, lock_words
+from lipmodel.output.mouth import mouth_sentences
 from lipmodel.output.report_types import Report
 from lipmodel.output.source_sentences import TOLD_SHARE, percent, source_sentences
 from lipmodel.output.wording import called, name_of
@@ -41,6 +42,7 @@ def sentences(report: Report) -> list[str]:
         tell = (_went, _octave, _joined, _held, _lipped, _energy, _steep)
         more = [one(report) for one in tell]
         result += [s for s in more if s]
+    result += mouth_sentences(report)
     return result + _unbooked(report) + _level(report)
 
 

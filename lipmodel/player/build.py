@@ -12,11 +12,12 @@ from lipmodel.bore.geometry import Bore
 from lipmodel.bore.valves import valve_set
 from lipmodel.errors import SceneError
 from lipmodel.lips import DYNAMICS, PLAYERS, Lips
+from lipmodel.mouth import PEAK, QUALITY, Mouth, vowel
 from lipmodel.player.breakpoints import Breakpoints
 from lipmodel.player.cached import BoreKey, kept_passage, kept_radiation_filter, shared_ladder
 from lipmodel.scene.scene import Scene
 from lipmodel.sound.passage import Passage
-from lipmodel.units import KPA, MM, PERCENT, parse_note
+from lipmodel.units import KPA, ML, MM, PERCENT, parse_note
 from lipmodel.waveguide.state import Horn
 
 
@@ -104,6 +105,40 @@ def player_lips(scene: Scene, spec: BoreFile) -> Lips:
     return replace(lips, **{k: v for k, v in changes.items() if v is not None})
 
 
+def player_mouth(scene: Scene, air: Air) -> Mouth | None:
+    """The air upstream of the lips, with the tongue where the scene has it first; None without
+    [mouth]."""
+    given = scene.mouth
+    if given is None:
+        return None
+    damped = {"quality": given.quality or QUALITY, "glottis": None}
+    if given.glottis_pa_s_m3 is not None:
+        damped = {"quality": None, "glottis": given.glottis_pa_s_m3}
+    if given.vowel is not None:
+        resonance, compliance = vowel(given.vowel, air.density, air.sound_speed)
+        return Mouth(resonance, None, compliance, **damped)
+    resonance = Breakpoints.of(given.resonance_hz).first
+    if given.volume_ml is not None:
+        compliance = given.volume_ml * ML / (air.density * air.sound_speed**2)
+        return Mouth(resonance, None, compliance, **damped)
+    return Mouth(resonance, given.peak_pa_s_m3 or PEAK, None, **damped)
+
+
+def tongue(scene: Scene) -> Breakpoints | None:
+    """Where the mouth resonates, Hz, when the tongue moves; None when it does not."""
+    given = scene.mouth and scene.mouth.resonance_hz
+    return Breakpoints.of(given) if isinstance(given, tuple) else None
+
+
+def horn_at(built: Built, time: float) -> Horn:
+    """The horn with the tongue where the scene has it at `time` s."""
+    led = tongue(built.scene)
+    if led is None:
+        return built.horn
+    mouth = replace(built.horn.mouth, resonance=float(led.at(time)))
+    return replace(built.horn, mouth=mouth)
+
+
 def plays_notes(scene: Scene) -> bool:
     """Whether a player plays notes: lips that are only set to a tension stay as they are."""
     return scene.player is not None and scene.player.tension_hz is None
@@ -177,7 +212,8 @@ def build(scene: Scene, *, held: bool = False, rate: float | None = None) -> Bui
     with naming(scene):
         ladder = shared_ladder(BoreKey(bore, air), float(rate or scene.sound.rate_hz))
     lips = player_lips(scene, spec)
-    horn = Horn(ladder, lips, air.at_lips.density, scene.instrument.throat_loss)
+    mouth = player_mouth(scene, air.at_lips)
+    horn = Horn(ladder, lips, air.at_lips.density, scene.instrument.throat_loss, mouth)
     return Built(scene, spec, air, bore, horn)
 
 

@@ -14,7 +14,7 @@ from lipmodel.analysis.pitch import lowest_for, pitch
 from lipmodel.errors import SceneError
 from lipmodel.files.long_arrays import HELD, MemoryRoom, portions
 from lipmodel.player import articulation, embouchure, joins
-from lipmodel.player.build import Built, build
+from lipmodel.player.build import Built, build, tongue
 from lipmodel.player.gesture import Gesture, PlannedNote, steady_part
 from lipmodel.player.joins import VALVE_TRAVEL
 from lipmodel.player.plan import cannot, gesture_of, plan
@@ -22,7 +22,15 @@ from lipmodel.player.radiated import RadiatedSound, radiated_sound
 from lipmodel.player.slide import slide_line
 from lipmodel.scene.scene import Scene
 from lipmodel.units import cents
-from lipmodel.waveguide.state import Block, LoopOutput, Slide, State, start, stored_energy
+from lipmodel.waveguide.state import (
+    Block,
+    LoopOutput,
+    Slide,
+    State,
+    mouth_energy,
+    start,
+    stored_energy,
+)
 from lipmodel.waveguide.time_loop import advance
 
 BLOCK = 0.25  # s between two kept states, or more in a long run
@@ -35,21 +43,26 @@ MOST_TAKES = 8
 @dataclass(frozen=True)
 class Controls:
     """What a run is played with, each array of shape (n,): breath in Pa, lips in Hz, samples that
-    a moving slide adds to its line, breath that the lips are set for in Pa."""
+    a moving slide adds to its line, breath that the lips are set for in Pa, the mouth's resonance
+    in Hz where the tongue moves."""
 
     mouth: np.ndarray
     tension: np.ndarray
     slide: Slide | None = None
     added: np.ndarray | None = None
     firm_for: np.ndarray | None = None
+    resonance: np.ndarray | None = None
 
     def block(self, begin, stop, mix, old, new, travel) -> Block:
         """Samples `begin` to `stop` with what the valves do meanwhile (as in `Block`)."""
         part = slice(begin, stop)
+
+        def cut(trace):
+            return None if trace is None else trace[part]
+
         return Block(
             self.mouth[part], self.tension[part], mix, old, new, travel=travel, slide=self.slide,
-            added=None if self.added is None else self.added[part],
-            firm_for=None if self.firm_for is None else self.firm_for[part],
+            added=cut(self.added), resonance=cut(self.resonance), firm_for=cut(self.firm_for),
         )  # fmt: skip
 
 
@@ -64,6 +77,7 @@ class Performance:
     states: list[State]
     books: np.ndarray
     stored: float
+    held_in_mouth: float  #: J that the air in the mouth holds at the end
     room: object  #: for long traces
 
     @cached_property
@@ -78,7 +92,14 @@ class Performance:
 
     @property
     def mouth(self) -> np.ndarray:
+        """The breath, Pa: that of the lungs where there is a mouth."""
         return self.controls.mouth
+
+    @property
+    def in_mouth(self) -> np.ndarray:
+        """The pressure in the mouth, Pa: what blows the lips."""
+        found = self.played.mouth_pressure
+        return self.controls.mouth if found is None else found
 
     @property
     def tension(self) -> np.ndarray:
@@ -153,6 +174,8 @@ def controls_of(built: Built, gesture: Gesture, room) -> Controls:
     mouth, tension, firm_for = room.trace(samples), room.trace(samples), None
     if gesture.firm_for is not None and built.horn.lips.firm:
         firm_for = room.trace(samples)
+    led = tongue(built.scene)
+    resonance = None if led is None else room.trace(samples)
     share = built.scene.player.flutter_percent / 100
     unrest = (
         articulation.flutter(built.scene.sound.seed, rate, min(samples, HELD)) if share else None
@@ -169,7 +192,9 @@ def controls_of(built: Built, gesture: Gesture, room) -> Controls:
         tension[part] = gesture.tension.sampled(rate, count, part.start)
         if firm_for is not None:
             firm_for[part] = gesture.firm_for.sampled(rate, count, part.start)
-    return Controls(mouth, tension, slide, added, firm_for)
+        if led is not None:
+            resonance[part] = led.sampled(rate, count, part.start)
+    return Controls(mouth, tension, slide, added, firm_for, resonance)
 
 
 def take(built: Built, gesture: Gesture, book=False, room=None) -> Performance:
@@ -181,7 +206,9 @@ def take(built: Built, gesture: Gesture, book=False, room=None) -> Performance:
     samples = len(controls.mouth)
     state = start(built.horn)
     states, at = [], 0
-    names = LoopOutput.__dataclass_fields__
+    names = [*LoopOutput.__dataclass_fields__]
+    if built.horn.mouth is None:
+        names.remove("mouth_pressure")
     played = LoopOutput(*(room.trace(samples) for _ in names))
     for piece in run_blocks(built, gesture, state, controls, 0, samples, states, book):
         stop = at + len(piece.flow)
@@ -190,7 +217,8 @@ def take(built: Built, gesture: Gesture, book=False, room=None) -> Performance:
         at = stop
     return Performance(
         built, gesture, played, controls, states, state.books.copy(),
-        stored_energy(built.horn.ladder, state, lines_at(gesture, gesture.length)), room,
+        stored_energy(built.horn.ladder, state, lines_at(gesture, gesture.length)),
+        mouth_energy(built.horn, state), room,
     )  # fmt: skip
 
 

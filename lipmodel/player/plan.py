@@ -13,7 +13,7 @@ from lipmodel.bore.valves import has_mark
 from lipmodel.errors import SceneError
 from lipmodel.player import articulation, embouchure, fingering, joins
 from lipmodel.player.breakpoints import Breakpoints
-from lipmodel.player.build import Built, note_pressure, shift
+from lipmodel.player.build import Built, horn_at, note_pressure, shift
 from lipmodel.player.cached import kept_resonances
 from lipmodel.player.gesture import STILL, Gesture, PlannedNote
 from lipmodel.player.slide import along, note_slide, phrase_motion, scene_motion, travel_time
@@ -142,9 +142,10 @@ def _blown(built, note: PlannedNote, known: dict) -> PlannedNote:
             if last:
                 raise
             continue
-        key = (found.settings[0], found.pressure.first, found.lines.tobytes())
+        horn = horn_at(built, note.start)
+        key = (found.settings[0], found.pressure.first, found.lines.tobytes(), horn.mouth)
         if key not in known:
-            known[key] = embouchure.speaks(built.horn, *key[:2], found.lines)
+            known[key] = embouchure.speaks(horn, *key[:2], found.lines)
         if known[key] or last:
             break
     return found
@@ -195,11 +196,12 @@ def _followed_column(built, note: PlannedNote) -> Breakpoints:
 
 
 def _setting(built, note, target, mouth, known, before):
-    key = (round(target, 4), round(mouth, 2), note.lines.tobytes(), before)
+    horn = horn_at(built, note.start)
+    key = (round(target, 4), round(mouth, 2), note.lines.tobytes(), before, horn.mouth)
     if key not in known:
         try:
             near = None if before is None else before * 2 ** (cents(target, note.frequency) / 400)
-            known[key] = embouchure.solve(built.horn, target, mouth, note.lines, near, before)
+            known[key] = embouchure.solve(horn, target, mouth, note.lines, near, before)
         except embouchure.UnreachableError as error:
             raise SceneError(cannot(built, note, target, mouth, error.nearest)) from error
     return known[key]

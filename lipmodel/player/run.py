@@ -60,7 +60,7 @@ def run_of(performance: Performance | SourceRun) -> Run:
     return Run(
         rate=rate,
         time=time[:] if isinstance(performance.mouth, np.ndarray) else time,
-        mouth_pressure=performance.mouth,
+        mouth_pressure=performance.in_mouth,
         mouthpiece_pressure=played.mouthpiece_pressure,
         lip_opening=played.lip_opening,
         flow=played.flow,

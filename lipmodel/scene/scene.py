@@ -16,6 +16,7 @@ from lipmodel.files import schema, toml
 from lipmodel.files.paths import place_of
 from lipmodel.files.schema import Expected, Problem, Table, text
 from lipmodel.scene.instrument import BoreFiles, Instrument, as_table, misfits, resolve
+from lipmodel.scene.mouth import Mouth
 from lipmodel.scene.player import SHORTEST_NOTE, Note, Player
 from lipmodel.scene.source import Source, misplaced
 from lipmodel.scene.tables import LONGEST_S, PLAYED_ONLY, Air, Lips, Map, Notes, Show, Sound
@@ -84,6 +85,7 @@ class Scene(Table):
     player: Player | None = None
     source: Source | None = Field(None, description="a sound put into the tube, without a player")
     lips: Lips = Lips()
+    mouth: Mouth | None = Field(None, description="absent: an ideal source of pressure")
     sound: Sound = Sound()
     map: Map = Map()
     show: Show = Show()
@@ -133,6 +135,9 @@ class Scene(Table):
             shown = as_table(data.get("show"))
             told = "expected false: with a [source] nobody plays a note"
             found += [Problem(("show", k), True, told) for k in PLAYED_ONLY if shown.get(k)]
+            if "mouth" in data:
+                told = "expected no [mouth] beside a [source]: nobody blows"
+                found.append(Problem(("mouth",), None, told, "plain"))
         elif "player" not in data:
             found.append(Problem(("player",), None, f"missing; expected {PLAYED}", "plain"))
         return found

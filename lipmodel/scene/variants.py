@@ -12,6 +12,11 @@ LONGEST_SLUG = 60
 EITHER = {
     "": (("player", "source"),),
     "instrument": (("name", "bore"),),
+    "mouth": (
+        ("vowel", "resonance_hz"),
+        ("vowel", "volume_ml", "peak_pa_s_m3"),
+        ("glottis_pa_s_m3", "quality"),
+    ),
     "player": (("tension_hz", "tune", "phrase"), ("pressure_kpa", "dynamic")),
 }
 
@@ -107,16 +112,18 @@ def changed(before: dict, after: dict, change: dict) -> tuple[str, ...]:
     """
     sentences, told = [], set()
     for loc in dict.fromkeys(_whole(loc, before) for loc in _leaves(change)):
-        old, new = _at(before, loc), _at(after, loc)
+        old, new, other = _at(before, loc), _at(after, loc), None
         if old is None and len(loc) > 1:  # name instead of bore, tune instead of tension
             rivals = _rivals(loc)
             others = {r: _at(before, r) for r in rivals}
             rival = next((r for r in rivals if others[r] is not None), None)
-            old, told = others.get(rival), told | {rival}
+            old, told, other = others.get(rival), told | {rival}, rival
         if _are_notes(old) and _are_notes(new) and len(old) == len(new):
             sentences += _notes_changed(old, new)
         elif old != new:
             was = "none" if old is None and isinstance(new, dict) else _words(old)
+            if other and type(old) in (int, float) and type(new) in (int, float):
+                was = f"{other[-1]} {was}"  # another thing's number
             sentences.append(f"{schema.dotted(loc)}: {was} -> {_words(new)}")
     return (*sentences, *_left_out(before, after, change, told))
 

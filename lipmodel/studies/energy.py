@@ -180,6 +180,9 @@ def energy_rows(performance: Performance) -> dict:
     energy["lips_and_jet_j"] = books["jet"] + books["damped"] - books["channel"]
     energy["player_j"] = books["player"]
     energy["stored_j"] = performance.stored
+    if performance.built.horn.mouth is not None:
+        energy["lungs_j"], energy["glottis_j"] = books["lungs"], books["glottis"]
+        energy["mouth_j"] = performance.held_in_mouth
     energy["residual"] = missing / blown if blown > 0 else 0.0
     energy |= {f"{k}_w": books[k] / length for k in ("blown", "into_bore", "wall", "radiated")}
     return energy

@@ -38,7 +38,7 @@ def portrait(performance: Performance, row: dict, number: int = 0) -> dict | Non
     outside = harmonics(performance.radiated_pressure[part], rate, frequency, HARMONICS)
     at = np.abs(impedance(bore, built.air, n * frequency))
     few = slice(part.stop - int(SHOWN * rate / frequency), part.stop)
-    blown = np.mean(performance.mouth[part] * played.flow[part])
+    blown = np.mean(performance.in_mouth[part] * played.flow[part])
     heard = performance.radiated_pressure[part]
     return {
         "written": row["written"], "state": row["state"], "valves": row["valves"],

@@ -33,6 +33,14 @@ Where more than 30 % of what is blown is missing while the tension stands, the s
 for the lips (large ones in a tight cup at 22 kHz) and the sentences say that the sound is not to
 be trusted.
 
+The mouth.
+With `Horn.mouth` the lips are blown through a cavity fed from the lungs (`lipmodel.mouth`): the
+jet's quadratic keeps its form, the pressure being what is stored and the impedance zc + B, for
+the jet only. Where the tongue moves, the waves in the mouth are normalised by power: what is
+stored stays, so the tongue does no work and no book is needed for it. lungs = blown + glottis +
+change of what the mouth holds, to 3e-14, with a tongue that jumps anywhere at each sample too.
+Without a mouth the compiled loop is another one and does the same to the bit.
+
 The throat.
 Behind the mouthpiece's narrowest place the flow loses K rho u|u|/(2 S^2): K = 0.25 onward
 (rounded entry 0.04, cone of 3 to 6 degrees 0.2; a venturi tube loses 0.05 to 0.2, ISO 5167-4), (1

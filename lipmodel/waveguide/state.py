@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lipmodel.lips import Lips
+from lipmodel.mouth import Mouth
 from lipmodel.waveguide.arrays import END_ORDER
 from lipmodel.waveguide.filters import thiran
 from lipmodel.waveguide.ladder import Ladder, padded_size
@@ -22,6 +23,7 @@ class Horn:
     lips: Lips
     density: float  #: kg/m3 at the lips
     throat_loss: bool = True  #: the jet behind the mouthpiece's throat loses its head
+    mouth: Mouth | None = None  #: the air upstream of the lips; None: an ideal source of pressure
 
     @property
     def rate(self) -> float:
@@ -66,6 +68,8 @@ class State(LadderState):
 
     lip: np.ndarray
     books: np.ndarray
+    tract: np.ndarray  #: waves that the air in the mouth stores, root(W): cavity and channel
+    resonance: float | None = None  #: Hz, of the mouth when last played
     time: float = 0.0
 
     def copy(self) -> "State":
@@ -74,14 +78,15 @@ class State(LadderState):
 
 @dataclass(frozen=True)
 class Block:
-    """Controls of some samples, each array of shape (n,): mouth pressure in Pa, tension in Hz,
+    """Controls of some samples, each array of shape (n,): mouth pressure in Pa (the lungs' where
+    the horn has a mouth), tension in Hz,
     and how far the valves have gone from `lines_from` to `lines_to` (delays in samples): `mix`,
     0 to 1, in equal steps.
 
     `added`: samples that `slide` adds to its line, on top of those delays.  A state whose slide
-    has moved holds it where it is in a block that says nothing of it.
-    `firm_for`: breath that the lips are set for, Pa, where that is not what is blown: muscles do
-    not follow an attack or the tongue.
+    has moved holds it where it is in a block that says nothing of it.  So it is with
+    `resonance`, the mouth's in Hz.  `firm_for`: breath that the lips are set for, Pa, where that
+    is not what is blown: muscles do not follow an attack or the tongue.
     """
 
     mouth: np.ndarray
@@ -92,6 +97,7 @@ class Block:
     travel: int = 0  #: samples of a whole move from one to the other
     slide: Slide | None = None
     added: np.ndarray | None = None
+    resonance: np.ndarray | None = None
     firm_for: np.ndarray | None = None
 
 
@@ -105,6 +111,7 @@ class LoopOutput:
     out_wave: np.ndarray  #: Pa, towards the open end in the last cell
     back_wave: np.ndarray  #: Pa, coming back from it
     entering_wave: np.ndarray  #: Pa, towards the open end where the mouthpiece ends
+    mouth_pressure: np.ndarray | None = None  #: Pa, where the horn has a mouth
 
 
 def _at_rest(constants):
@@ -142,7 +149,7 @@ def start(horn: Horn) -> State:
     """Lips at rest, air still."""
     lip = np.zeros(8)
     lip[0], lip[1] = _at_rest(horn.lips.constants())
-    return State(**vars(still(horn.ladder)), lip=lip, books=np.zeros(10))
+    return State(**vars(still(horn.ladder)), lip=lip, books=np.zeros(12), tract=np.zeros(2))
 
 
 def stored_energy(ladder: Ladder, state: LadderState, lines=None) -> float:
@@ -155,6 +162,11 @@ def stored_energy(ladder: Ladder, state: LadderState, lines=None) -> float:
     waves = state.right[r : r + len(y)] ** 2 + state.left[left : left + len(y)] ** 2
     delays = ladder.delay[ladder.line_cell] if lines is None else lines
     return float(np.sum(y * waves) / ladder.rate) + lines_energy(ladder, state, delays)
+
+
+def mouth_energy(horn: Horn, state: State) -> float:
+    """Energy in J that the air in the mouth holds."""
+    return float(np.sum(state.tract**2) / (4 * horn.rate))
 
 
 def lines_energy(ladder: Ladder, state: LadderState, delays, tap: int = 0) -> float:

@@ -47,6 +47,7 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> LoopOutput:
     ladder = horn.ladder
     mouth = np.ascontiguousarray(block.mouth, float)
     tension = np.ascontiguousarray(block.tension, float)
+    upstream, resonance = _upstream(horn, state, block)
     if not (np.all(np.isfinite(mouth)) and np.all(tension > 0)):
         raise ValueError("advance: mouth pressure must be finite and tension above 0")
     n = len(mouth)
@@ -69,6 +70,7 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> LoopOutput:
     sliding, near, far, longest, added, gain = _sliding(ladder, state, block, from_, to, n)
     end_b, end_a = end_coefficients(ladder)
     traces = np.zeros((len(TRACES), n))
+    in_mouth = None if upstream is None else np.zeros(n)
     scattering, weight, coefficient, admittance = at_junctions(ladder)
     state.drain[:] = 0
     status, done = kernel.advance(
@@ -78,10 +80,12 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> LoopOutput:
         shelf_ranges(weight, ladder.turn), end_b, end_a,
         ladder.line_cell, tap_a, tap_b, scale, ladder.pole_coefficients, sliding, near, far,
         longest, *throat_and_station(horn),
-        mouth, tension, 1 / quality, np.ascontiguousarray(firm, float), thickness, mix, added, gain,
-        state.lip, state.right, state.left, state.memory, state.end_memory, state.buffers,
-        state.place, state.line_memory, state.line_old, state.drain if book else None,
-        state.books, *traces,
+        mouth, upstream, tension, 1 / quality, np.ascontiguousarray(firm, float), thickness, mix,
+        added, gain,
+        state.lip, state.tract, state.right, state.left, state.memory, state.end_memory,
+        state.buffers, state.place, state.line_memory, state.line_old,
+        state.drain if book else None,
+        state.books, *traces, in_mouth,
     )  # fmt: skip
     if status == kernel.DIVERGED:
         raise SimulationError(
@@ -94,9 +98,34 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> LoopOutput:
     if booked:
         state.books[kernel.FADES] -= _held(ladder, state, from_, to, after) - held
     state.time += n / ladder.rate
+    state.resonance = resonance
     if n and sliding >= 0:
         state.slide, state.added = block.slide or state.slide, float(added[-1])
-    return LoopOutput(*traces)
+    return LoopOutput(*traces, in_mouth)
+
+
+def _upstream(horn: Horn, state: State, block: Block):
+    """The law of the air in the mouth, (9, n), or (9, 1) where it stands, and its resonance at
+    the end in Hz; None where lungs blow the lips directly."""
+    if horn.mouth is None:
+        if block.resonance is not None:
+            raise ValueError("advance: a resonance of the mouth needs a horn with a mouth")
+        return None, None
+    if block.resonance is None:
+        resonance = np.array([state.resonance or horn.mouth.resonance])
+    else:
+        resonance = np.asarray(block.resonance, float)
+        if resonance.shape != np.shape(block.mouth):
+            raise ValueError(
+                f"advance: resonance of the mouth of shape {resonance.shape}: expected "
+                f"{np.shape(block.mouth)}"
+            )
+        if len(resonance) and np.all(resonance == resonance[0]):
+            resonance = resonance[:1]
+    if not np.all((resonance > 0) & (resonance < horn.rate / 2)):
+        raise ValueError(f"advance: the mouth resonates above 0 and below {horn.rate / 2:g} Hz")
+    law = horn.mouth.law(resonance, 1 / horn.ladder.admittance[0], horn.rate)
+    return law, float(resonance[-1]) if len(resonance) else state.resonance
 
 
 def _held(ladder, state, from_, to, mix) -> float:

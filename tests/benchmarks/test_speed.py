@@ -10,6 +10,7 @@ import os
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -21,6 +22,7 @@ from lipmodel.acoustics.reflection import reflection_function
 from lipmodel.air import Air
 from lipmodel.bore import instruments
 from lipmodel.lips import LARGE, SMALL
+from lipmodel.mouth import Mouth
 from lipmodel.scene.scene import read_scene
 from lipmodel.sound.passage import passage
 from lipmodel.sound.steepening import steepened
@@ -86,10 +88,10 @@ def horn(name="trumpet", lips=SMALL):
     return Horn(build_ladder(instruments.instrument(name), AIR, RATE), lips, AIR.density)
 
 
-def ladder_loop(name="trumpet", lips=SMALL, seconds=SECONDS, book=False):
-    mouth, tension, _, _ = controls(seconds)
-    blown = horn(name, lips)
-    return lambda: play(blown, mouth, tension, book)
+def ladder_loop(name="trumpet", lips=SMALL, seconds=SECONDS, book=False, mouth=None):
+    breath, tension, _, _ = controls(seconds)
+    blown = replace(horn(name, lips), mouth=mouth)
+    return lambda: play(blown, breath, tension, book)
 
 
 def only_lips(seconds=SECONDS):
@@ -165,6 +167,12 @@ def test_a_fiftieth_of_a_second_by_a_general_integrator(benchmark):
     benchmark.group = "a fiftieth of a second, modes of the trumpet to 5.9 kHz"
     run = benchmark.pedantic(modal_integration(0.02), rounds=2, warmup_rounds=0)
     assert run.success
+
+
+def test_a_mouth_costs_at_most_a_tenth_more():
+    plain, with_mouth = turns(ladder_loop(), ladder_loop(mouth=Mouth(750.0)), rounds=60)
+    print(f"\nwith a mouth {with_mouth / plain:.3f} times the loop without")
+    assert with_mouth < 1.10 * plain
 
 
 def test_the_loop_costs_at_most_two_and_a_half_times_the_lips():

@@ -386,6 +386,38 @@ BAD_SCENES = {  # file text, exact message
         SWEEP + "[lips]\nrest_mm = [1.0]\n",
         "low.toml: lips.rest_mm = [1.0]: expected [x, y], two numbers from -5 to 5 mm",
     ),
+    "a mouth without a place": (
+        SWEEP + "[mouth]\nquality = 6\n",
+        "low.toml: mouth: expected resonance_hz or vowel",
+    ),
+    "a mouth too high": (
+        SWEEP + "[mouth]\nresonance_hz = 5000\n",
+        "low.toml: mouth.resonance_hz = 5000: expected a number from 100 to 2000 Hz",
+    ),
+    "a tongue that goes back in time": (
+        SWEEP + "[mouth]\nresonance_hz = [[1.0, 300.0], [0.5, 500.0]]\n",
+        "low.toml: mouth.resonance_hz[2][1] = 0.5: expected a time after 1 s",
+    ),
+    "another vowel": (
+        SWEEP + '[mouth]\nvowel = "oh"\n',
+        'low.toml: mouth.vowel = "oh": expected one of ah, ee',
+    ),
+    "a vowel and its resonance": (
+        SWEEP + '[mouth]\nvowel = "ah"\nresonance_hz = 500\n',
+        "low.toml: mouth.resonance_hz = 500: expected either vowel or resonance_hz, not both",
+    ),
+    "a mouth given twice": (
+        SWEEP + "[mouth]\nresonance_hz = 500\nvolume_ml = 50\npeak_pa_s_m3 = 1e7\n",
+        "low.toml: mouth.volume_ml = 50: expected either peak_pa_s_m3 or volume_ml, not both",
+    ),
+    "damped twice": (
+        SWEEP + "[mouth]\nresonance_hz = 500\nquality = 6\nglottis_pa_s_m3 = 1e5\n",
+        "low.toml: mouth.quality = 6: expected either glottis_pa_s_m3 or quality, not both",
+    ),
+    "the mouth of nobody": (
+        POP + "[mouth]\nresonance_hz = 500\n",
+        "low.toml: mouth: expected no [mouth] beside a [source]: nobody blows",
+    ),
     "variants with one name": (
         SWEEP + '[[variant]]\nname = "warm"\n[[variant]]\nname = "Warm"\n',
         'low.toml: variant[2].name = "Warm": expected another name: the folder of "warm" is taken',

@@ -170,6 +170,32 @@ HARD = {
         [],
     ),
     "a calibrated file": (lips("420.0", "8.0", more='level = "calibrated"'), [], ["LUFS"]),
+    "a mouth that stays": (
+        lips("420.0", "8.0") + '[mouth]\nvowel = "ee"\nquality = 4.0\n'
+        + variant("low", "mouth.resonance_hz = 300.0", "mouth.glottis_pa_s_m3 = 1e6"),
+        ["Changed: mouth.resonance_hz: ee -> 300; mouth.glottis_pa_s_m3: quality 4 -> 1000000. "
+         "All else was held."],
+        ["tongue"],
+    ),
+    "a tongue that moves while the lips do": (
+        lips("[[0.0, 450.0], [2.0, 520.0]]", "8.0", length=2.0)
+        + "[mouth]\nresonance_hz = [[0.5, 300.0], [1.5, 600.0]]\nvolume_ml = 30.0\n",
+        ["The tongue moves, and the mouth's resonance with it, between 300 and 600 Hz: its peak "
+         "is at most 15 MPa s/m3, the tube's highest 130."],
+        ["alone"],
+    ),
+    "a note that jumps before the tongue moves": (
+        lips("[[0.0, 450.0], [1.0, 540.0]]", "8.0", length=2.0)
+        + "[mouth]\nresonance_hz = [[1.5, 300.0], [1.9, 400.0]]\n",
+        [],
+        ["alone"],
+    ),
+    "a note that the tongue makes jump": (
+        lips("800.0", "12.0", length=2.0)
+        + "[mouth]\nresonance_hz = [[0.5, 400.0], [1.5, 850.0]]\n",
+        [],
+        ["stood still, and"],
+    ),
     "a warm column of air": (
         lips("420.0", "8.0") + variant("warm", "air.breath = true"),
         ["Changed: air.breath: false -> true. All else was held."],

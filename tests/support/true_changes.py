@@ -9,6 +9,7 @@ PLAYED = {
 MUCH = 3.0  # cents by which lips or breath of a note may move untold
 NOT_PLAYED = ("title", "listen_for", "ask", "answer", "show", "map")
 WAYS = ("tension_hz", "tune", "phrase"), ("pressure_kpa", "dynamic"), ("name", "bore")
+WAYS += ("resonance_hz", "vowel"), ("volume_ml", "peak_pa_s_m3"), ("quality", "glottis_pa_s_m3")
 
 
 def leaves(inputs):

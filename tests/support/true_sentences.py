@@ -23,6 +23,7 @@ from support.told import (
     track,
 )
 from support.true_levels import LEVELS
+from support.true_mouth import MOUTH
 from support.true_studies import STUDIES
 
 
@@ -297,6 +298,7 @@ RULES = {
     "Lipped {c:i} cents {way:w} it is {db:n} dB {how:w} in the mouthpiece<more:, {lock:L}>: "
     "{state:w}.": lipped,
     **LEVELS,
+    **MOUTH,
     **STUDIES,
 }  # fmt: skip
 
@@ -319,6 +321,8 @@ def missing(report) -> list[str]:
     said, level, told = " ".join(report["sentences"]), report["level"], []
     if not report.get("source") and swept(report) and leaps(report) and "jumped" not in said:
         told.append("a jump")
+    if report["inputs"].get("mouth") and "outh" not in said:
+        told.append("the mouth")
     target = level["target_lufs"]
     silent = target is not None and level["lufs"] is None
     off = target is None or silent or abs(level["lufs"] - target) > 1e-6

@@ -152,6 +152,27 @@ def test_lips_alone_breath_alone_and_both_reach_the_next_partial(played):
     assert jump["pressure_kpa"] > 8
 
 
+def test_the_tongue_alone_reaches_the_next_partial_at_the_edge_of_a_slot(played):
+    for name, scene, partials in (
+        ("tongue", "tongue", [7, 8]),
+        ("register-tongue-alone", "register", [4, 5]),
+    ):
+        report = played(name, scene)
+        assert len(report["jumps"]) == 1
+        assert [n["partial"] for n in report["notes"]] == partials
+        # the tongue is on its way, below the partial that it leads to
+        (hz,) = report["mouth"]["at_jumps_hz"]
+        assert report["mouth"]["from_hz"] + 50 < hz < report["notes"][1]["frequency_hz"]
+        assert "the tongue alone did it" in " ".join(report["sentences"])
+        books = report["energy"]
+        left = books["lungs_j"] - books["blown_j"] - books["glottis_j"] - books["mouth_j"]
+        assert abs(left) < 1e-11 * books["lungs_j"]
+    held = played("tongue-lips-in-the-middle-of-the-slot", "tongue")
+    assert held["jumps"] == []
+    (note,) = held["notes"]
+    assert (note["state"], note["partial"]) == ("locked", 7)
+
+
 def test_the_walk_across_the_map_climbs_the_partials(played):
     report = played("map")
     partials = [n["partial"] for n in report["notes"]]

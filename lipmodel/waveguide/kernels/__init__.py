@@ -8,6 +8,8 @@ What it costs.
 - trumpet (1.39 m); time 5.0 ms; ratio 2.35 times the lips (2.27 to 2.51 in a dozen runs, the high
     ones in minutes when the host was slow), 200 times real time
 - the same, energy booked; time 5.7 ms
+- the same with a mouth; ratio 1.06 to 1.10 without books, 1.06 to 1.09 with; 1.2 while the tongue
+    moves (what the loop then needs is worked out for each sample)
 - tuba (5.58 m); time 11.5 ms; ratio 2.2 to 2.9 trumpets
 - steepening; time 8.2 ms; ratio 1.5 to 1.6 times the loop
 - plain convolution, 4096 taps; time 162 ms; ratio 27 to 33 times the loop

@@ -29,9 +29,10 @@ DIVERGED = 1
 # fields of `books`: energy in joules, summed
 BOOKS = (
     "blown", "into_bore", "wall", "radiated", "jet", "damped", "channel", "throat", "fades",
-    "player",
+    "player", "lungs", "glottis",
 )  # fmt: skip
-BLOWN, INTO_BORE, WALL, RADIATED, JET, DAMPED, CHANNEL, THROAT, FADES, PLAYER = range(len(BOOKS))
+BLOWN, INTO_BORE, WALL, RADIATED, JET, DAMPED, CHANNEL, THROAT, FADES, PLAYER = range(10)
+LUNGS, GLOTTIS = 10, 11
 
 
 @compiled(**INNER)
@@ -132,9 +133,10 @@ def advance(
     admittance, scattering, weight, coefficient, edge, end_b, end_a,
     line_cell, tap_a, tap_b, fade_scale, poles, sliding, near, far, longest,
     throat, throat_law, station, station_mix,
-    mouth, tension, damping, firm, thickness, mix, added, gain,
-    lip, right, left, memory, end_memory, buffers, place, line_memory, line_old, drain, books,
-    pressure, flow, opening, out_wave, back_wave, entering,
+    mouth, upstream, tension, damping, firm, thickness, mix, added, gain,
+    lip, tract, right, left, memory, end_memory, buffers, place, line_memory, line_old, drain,
+    books,
+    pressure, flow, opening, out_wave, back_wave, entering, in_mouth,
 ):  # fmt: skip
     """Advance by len(mouth) samples; return (status, samples done).
 
@@ -151,10 +153,13 @@ def advance(
     throat, throat_law: junction with a loss and no shelf, or -1, and its law (`_throat`)
     station, station_mix: junction (-1: the lips) where the wave towards the open end is noted,
     not the throat's, and the shares in it of what arrives there from both sides, (2,)
+    mouth: what the lips are blown with, or the lungs with upstream, the law of the air in the
+    mouth (`lipmodel.mouth.Mouth.law`), (9, samples) or (9, 1) where it stands, or None
+    tract: what that air stores, its cavity and its channel, (2,), each square 4/dt J
     mix, fade_scale: how far lines have faded from one tap to the other, and what they are scaled
     by meanwhile, (m, samples), or (m, 0) where nothing fades
     Fills pressure (Pa), flow (m3/s), opening (m2) at the lips, the waves (Pa) at the last cell's
-    far end and the wave entering at the station.
+    far end and the wave entering at the station; with upstream the pressure in the mouth.
     """
     n = admittance.shape[0]
     padded = scattering.shape[0]
@@ -163,6 +168,7 @@ def advance(
     r, l, at = place[0], place[1], place[2]
     mask = buffers.shape[2] - 1
     fading = fade_scale.shape[1] > 0
+    z_lips, y_lips, own = zc, admittance[0], uint64(0)
     for t in range(mouth.shape[0]):
         arriving = left[l]
         leaving = right[r + n - 1]
@@ -172,8 +178,15 @@ def advance(
         less, lost = 0.0, 0.0
         if throat >= 0:
             less, lost = _throat(throat, throat_law, r, l, right, left)
+        blown = mouth[t]
+        if upstream is not None:
+            own = uint64(min(t, upstream.shape[1] - 1))
+            z_lips, y_lips = upstream[1, own], upstream[2, own]
+            blown = upstream[3, own] * tract[0] + upstream[4, own] * (
+                mouth[t] + upstream[5, own] * tract[1]
+            )
         gap, open_share, swept, area, a, a_squared, recovery = opening_of(
-            motion, constants, lip, zc, rho
+            motion, constants, lip, z_lips, rho
         )
         first, second = uint64(r), uint64(l + 1)
         lose_right(
@@ -181,8 +194,18 @@ def advance(
             weight, coefficient, memory, drain,
         )  # fmt: skip
         p, jet, across, channel = jet_of(
-            a, a_squared, recovery, swept, mouth[t], 2.0 * arriving, zc, admittance[0]
+            a, a_squared, recovery, swept, blown, 2.0 * arriving, z_lips, y_lips
         )
+        if upstream is not None:
+            fall = upstream[0, own] * (jet + swept)
+            blown, p, channel = blown - fall, p - fall, channel - fall
+            fed = upstream[6, own] * (mouth[t] - blown + upstream[5, own] * tract[1])
+            tract[0] = upstream[7, own] * blown - tract[0]
+            tract[1] = 2.0 * upstream[5, own] * fed - tract[1]
+            in_mouth[t] = blown
+            if drain is not None:
+                books[LUNGS] += mouth[t] * fed * dt
+                books[GLOTTIS] += upstream[8, own] * fed * fed * dt
         if not isfinite(p) or fabs(p) > limit:
             place[0], place[1], place[2] = r, l, at
             return DIVERGED, t
@@ -221,9 +244,9 @@ def advance(
         pressure[t], flow[t], opening[t] = p, u, area
         out_wave[t], back_wave[t] = leaving, turned
         if drain is not None:
-            books[BLOWN] += mouth[t] * u * dt
+            books[BLOWN] += blown * u * dt
             books[INTO_BORE] += p * u * dt
-            books[JET] += (mouth[t] - p) * jet * dt
+            books[JET] += (blown - p) * jet * dt
             books[DAMPED] += damped * dt
             books[CHANNEL] += given * dt
             books[THROAT] += lost * dt
