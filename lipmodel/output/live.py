@@ -16,7 +16,7 @@ from lipmodel.errors import SceneError
 from lipmodel.lips import MOTIONS
 from lipmodel.player.build import Built, build, first_slide_position, held_valves
 from lipmodel.player.cached import kept_resonances
-from lipmodel.player.gesture import VALVE_TRAVEL
+from lipmodel.player.joins import VALVE_TRAVEL
 from lipmodel.player.note_names import rows_of
 from lipmodel.player.slide import TRAVEL
 from lipmodel.player.tubing import lines_for
