@@ -325,7 +325,10 @@ def _begins(performance: Performance, moment: Moment, variant: Variant, near=Non
     heard = near if np.isnan(moment.frequency) else moment.frequency
     onset = None
     if heard is not None and np.isfinite(heard):
-        onset = threshold(moment.bore, built.air, built.horn.lips, moment.tension, heard)
+        horn = built.horn
+        onset = threshold(
+            moment.bore, built.air, horn.lips, moment.tension, heard, tract=horn.mouth
+        )
     if onset is None:
         raise SceneError(
             f"{_named(variant)}: lips of {moment.tension:.0f} Hz begin at no breath here, so "

@@ -186,7 +186,8 @@ class NoteMap:
             total.update(path.read_bytes())
         for array in (bore.x, bore.radius, grid.tension, grid.pressure_kpa):
             total.update(array.tobytes())
-        numbers = (bore.end, self.built.air, self.built.horn.lips, self.built.rate, self.note)
+        horn = self.built.horn
+        numbers = (bore.end, self.built.air, horn.lips, horn.mouth, self.built.rate, self.note)
         total.update(repr(numbers).encode())
         return total.hexdigest()
 

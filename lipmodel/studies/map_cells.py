@@ -83,7 +83,8 @@ def cells(played: MapSetup, mouth, tensions) -> np.ndarray:
 def threshold_at(played: MapSetup, tension, resonance) -> tuple[float, float]:
     """Pressure in Pa and frequency in Hz at which the note near `resonance` Hz begins; nan, nan
     where no pressure makes it begin."""
-    onset = threshold(played.bore, played.air, played.horn.lips, tension, resonance)
+    horn = played.horn
+    onset = threshold(played.bore, played.air, horn.lips, tension, resonance, tract=horn.mouth)
     return (np.nan, np.nan) if onset is None else (onset.pressure, onset.frequency)
 
 

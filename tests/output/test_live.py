@@ -67,3 +67,12 @@ def test_valves_are_down_on_the_page_whatever_the_scene_plays(tmp_path):
         down["toml"] + "[player]\npressure_kpa = 4\ntension_hz = 300\n"
     )
     assert build(read_scene(tmp_path / "again.toml")).bore.length == pytest.approx(0.96)
+
+
+def test_a_mouth_is_refused_in_one_line(tmp_path):
+    from lipmodel.errors import SceneError
+
+    path = scene(tmp_path, 900)
+    path.write_text(path.read_text("utf-8") + "\n[mouth]\nresonance_hz = 500\n", "utf-8")
+    with pytest.raises(SceneError, match=r"has a \[mouth\].*take \[mouth\] out"):
+        live.live_set(read_scene(path))
