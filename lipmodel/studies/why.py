@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from lipmodel.bore.valves import has_mark, valve_numbers
 from lipmodel.lips import PLAYERS
 from lipmodel.player import fingering
-from lipmodel.player.cached import kept_resonances
+from lipmodel.player.cached import played_resonances
 from lipmodel.player.fingering import PEDAL, SEMITONES, Way
 from lipmodel.player.fingering_options import Option, option, options, ways
 from lipmodel.player.held_note import held_note
@@ -174,7 +174,7 @@ def _pedal(question: Question, one: Option) -> dict:
 def _speech(instrument: Instrument, one: Option, semitone: int) -> tuple[float, float]:
     """(kPa at which the note begins, its resonance over the strongest of the series)."""
     per_hz = PLAYERS[instrument.spec.player].threshold_per_hz
-    found = kept_resonances(instrument.bore(one.way), instrument.air)
+    found = played_resonances(instrument.bore(one.way), instrument.air)
     strongest = max(r.magnitude for r in found)
     frequency = note_frequency(semitone, instrument.a4)
     return per_hz * frequency / KPA, one.resonance.magnitude / strongest
