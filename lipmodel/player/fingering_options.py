@@ -161,11 +161,12 @@ def _pedal_option(instrument: Instrument, way: Way, target: float, usual: bool) 
     return Option(way, found[0], None, None, usual, pedal=speaks, tuned_position=tuned)
 
 
-def options(instrument: Instrument, semitone: int) -> list[Option]:
+def options(instrument: Instrument, semitone: int, say=lambda words: None) -> list[Option]:
     """Every way to a sounding semitone number: the usual one first, then the nearest in pitch.
 
-    Other ways than the usual one are listed only within 60 cents.
+    Other ways than the usual one are listed only within 60 cents.  `say` is told what is played.
     """
+    name, slide = instrument.names(semitone)["written"], has_mark(instrument.spec, "slide")
     found = []
     possible = ways(instrument, semitone)
     bare = instrument.natural and possible
@@ -173,6 +174,8 @@ def options(instrument: Instrument, semitone: int) -> list[Option]:
     for way in possible:
         if way != first and _hopeless(instrument, way, semitone):
             continue
+        held = f"position {way.slide_position:g}" if slide else spoken(way.valves)
+        say(f"playing {name}, {held}")
         one = option(instrument, way, semitone, way == first)
         if one is not None and (one.usual or one.off <= FURTHEST):
             found.append(one)

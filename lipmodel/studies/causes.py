@@ -146,10 +146,10 @@ def _of_valves(instrument, way, base, moved, lowered) -> list[Reason]:
 
 
 def _of_lengths(off: float, count: int) -> Reason:
-    one, alone = "valves' tubes are", "each would need alone"
+    one, alone = "tubes of the valves are", "each would need alone"
     if count == 1:
-        one, alone = "valve's tube is", "exact semitones need"
-    start = f"This instrument's {one} {'longer' if off < 0 else 'shorter'} than {alone}"
+        one, alone = "valve's own tube is", "exact semitones need"
+    start = f"The {one} {'longer' if off < 0 else 'shorter'} than {alone}"
     return Reason("valve lengths", off, f"{start}: {sharp_or_flat(off)}.")
 
 

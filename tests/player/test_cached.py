@@ -76,7 +76,7 @@ def test_kept_arrays_of_another_form_are_made_anew(tmp_path, monkeypatch, arrays
 def test_the_resonances_that_are_played_are_the_first_of_all(name):
     bore = instruments.instrument(name)
     every, played = kept_resonances(bore, AIR), played_resonances(bore, AIR)
-    assert 16 <= len(played) <= len(every)
+    assert min(16, len(every)) <= len(played) <= len(every)
     for one, other in zip(played, every, strict=False):
         assert one.n == other.n
         # the grid is cut off, not moved: both close in on the same peaks
