@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lipmodel.analysis.pitch import lowest_for, pitch, steady_pitch
+from lipmodel.analysis.pitch import HOP, frame_of, lowest_for, pitch, steady_pitch
 from lipmodel.units import cents
 from lipmodel.waveguide.state import Block, Horn, State
 from lipmodel.waveguide.time_loop import advance
@@ -23,7 +23,8 @@ FURTHEST = 1000.0  # cents of setting to either side that a slot is looked for
 SLOT_LOCK = 0.5
 BENT = 30.0  # cents from the resting pitch
 UNSTEADY = 25.0  # cents rms of the pitch within a held note
-SWEEP_CHUNK = 0.75  # s
+SWEEP_CHUNK = 0.3  # s
+ROWS = 500  # frames at a time
 
 
 def continuation(horn: Horn, state: State, mouth, tension, lines, length):
@@ -31,7 +32,7 @@ def continuation(horn: Horn, state: State, mouth, tension, lines, length):
 
     `state` is advanced in place.
     """
-    n = int(length * horn.rate)
+    n = int(length * horn.rate) if np.isscalar(tension) else len(tension)
     setting = np.full(n, float(tension)) if np.isscalar(tension) else tension
     block = Block(np.full(n, float(mouth)), setting, lines_from=lines)
     return advance(horn, state, block).mouthpiece_pressure
@@ -109,46 +110,58 @@ def sweep_lock(tension, frequency):
     if len(setting) < 4:
         return result
     piece = steady_pieces(frequency)
-    for i in np.flatnonzero(piece >= 0):
-        near = (np.abs(setting - setting[i]) <= WINDOW / 2) & (piece == piece[i])
-        if near.sum() >= 4:
-            x = setting[near] - setting[near].mean()
-            result[i] = 1 - np.sum(x * heard[near]) / np.sum(x * x)
+    for number in np.unique(piece[piece >= 0]):
+        at = np.flatnonzero(piece == number)
+        x, y = setting[at] - setting[at].mean(), heard[at] - heard[at].mean()
+        known = np.stack([np.ones(len(at)), x, y, x * x, x * y], axis=1)
+        for rows in np.array_split(np.arange(len(at)), 1 + len(at) // ROWS):
+            near = np.abs(x[rows, None] - x) <= WINDOW / 2
+            n, sx, sy, sxx, sxy = (near.astype(float) @ known).T
+            enough = n >= 4
+            slope = (sxy - sx * sy / n)[enough] / (sxx - sx * sx / n)[enough]
+            result[at[rows[enough]]] = 1 - slope
     return result
 
 
 def branch(
-    horn: Horn, state: State, mouth, tension, lines, frequency, within=(0.0, np.inf)
+    horn: Horn, state: State, mouth, tension, lines, frequency, within=(0.0, np.inf), thinned=1
 ) -> Branch:
     """Follow a note with the lips swept down and up from `tension` until it jumps or dies, or its
-    pitch leaves the range `within` (Hz)."""
-    parts = []
-    for sign in (-1, 1):
-        at, moving = state.copy(), float(tension)
-        settings, heard = [], []
-        last = frequency
-        while abs(cents(moving, tension)) < FURTHEST:
-            n = int(SWEEP_CHUNK * horn.rate)
-            steps = sign * SWEEP_RATE * np.arange(1, n + 1) / horn.rate
-            setting = moving * 2 ** (steps / 1200)
-            pressure = continuation(horn, at, mouth, setting, lines, SWEEP_CHUNK)
-            times, track = pitch(pressure, horn.rate, lowest=lowest_for(setting))
-            here = setting[np.minimum((times * horn.rate).astype(int), n - 1)]
-            before = np.concatenate([[last], track[:-1]])
-            with np.errstate(invalid="ignore"):
-                gone = ~(np.abs(1200 * np.log2(track / before)) <= JUMP)
-                gone |= (track < within[0]) | (track > within[1])
-            stop = int(np.argmax(gone)) if gone.any() else len(track)
-            settings.append(here[:stop])
-            heard.append(track[:stop])
-            if gone.any():
-                break
-            moving, last = float(setting[-1]), float(track[-1])
-        order = slice(None, None, sign)
-        parts.append((np.concatenate(settings)[order], np.concatenate(heard)[order]))
-    setting = np.concatenate([parts[0][0], parts[1][0]])
-    heard = np.concatenate([parts[0][1], parts[1][1]])
+    pitch leaves the range `within` (Hz).  Every `thinned` samples are averaged before their pitch
+    is taken: a hundred a period are enough."""
+    parts = [_one_way(sign, horn, state.copy(), mouth, tension, lines, frequency, within, thinned)
+             for sign in (-1, 1)]  # fmt: skip
+    setting = np.concatenate([parts[0][0][::-1], parts[1][0]])
+    heard = np.concatenate([parts[0][1][::-1], parts[1][1]])
     return Branch(setting, heard, sweep_lock(setting, heard))
+
+
+def _one_way(sign, horn, state, mouth, tension, lines, last, within, thinned):
+    """(setting, pitch), Hz, of every frame of a sweep one way, in one go but for where it ends."""
+    n = round(SWEEP_CHUNK * horn.rate / thinned) * thinned
+    speed, rate = sign * SWEEP_RATE / horn.rate, horn.rate / thinned
+    settings, heard, played, done = [], [], np.zeros(0), 0
+    while SWEEP_RATE * done / horn.rate < FURTHEST:
+        setting = tension * 2 ** (speed * np.arange(done + 1, done + n + 1) / 1200)
+        pressure = continuation(horn, state, mouth, setting, lines, SWEEP_CHUNK)
+        done += n
+        lowest = lowest_for(setting)
+        # from the last frame on, so that no frame is missing between two chunks
+        before = frame_of(rate, lowest) - round(HOP * rate)
+        played = np.concatenate([played[-before:], pressure.reshape(-1, thinned).mean(axis=1)])
+        times, track = pitch(played, rate, lowest=lowest)
+        end = done - (len(played) - times * rate) * thinned
+        previous = np.concatenate([[last], track[:-1]])
+        with np.errstate(invalid="ignore"):
+            gone = ~(np.abs(1200 * np.log2(track / previous)) <= JUMP)
+            gone |= (track < within[0]) | (track > within[1])
+        stop = int(np.argmax(gone)) if gone.any() else len(track)
+        settings.append(tension * 2 ** (speed * end[:stop] / 1200))
+        heard.append(track[:stop])
+        if gone.any():
+            break
+        last = float(track[-1])
+    return np.concatenate(settings), np.concatenate(heard)
 
 
 def slot_of(found: Branch, tension) -> Slot | None:

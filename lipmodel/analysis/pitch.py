@@ -24,6 +24,11 @@ def lowest_for(frequency) -> float:
     return min(LOWEST, BELOW * float(np.min(frequency)))
 
 
+def frame_of(rate, lowest=LOWEST) -> int:
+    """Samples of a frame in which pitches down to `lowest` Hz are looked for."""
+    return round(max(FRAME, PERIODS / lowest) * rate)
+
+
 def pitch(signal, rate, floor=SILENT, lowest=LOWEST):
     """Times in s and playing frequency in Hz every 10 ms, two arrays of shape (n,).
 
@@ -34,7 +39,7 @@ def pitch(signal, rate, floor=SILENT, lowest=LOWEST):
     >>> bool(abs(pitch(tone, 48000)[1][5] - 440) < 0.1)
     True
     """
-    hop, frame = round(HOP * rate), round(max(FRAME, PERIODS / lowest) * rate)
+    hop, frame = round(HOP * rate), frame_of(rate, lowest)
     count = max(0, (len(signal) - frame) // hop + 1)
     if count == 0:
         return np.zeros(0), np.zeros(0)

@@ -4,6 +4,8 @@ Each returns (x, radius), x from 0, drawn with enough straight pieces that the v
 usual shapes is right within 1e-4 (tests).
 """
 
+from functools import lru_cache
+
 import numpy as np
 
 CUP_PIECES = 100
@@ -37,6 +39,11 @@ def cup_volumes(rim: float, throat: float, depth: float) -> tuple[float, float]:
 
 def cup(rim: float, throat: float, depth: float, volume: float):
     """Cup of `volume` in m3, radii and depth in metres.  ValueError if it is out of reach."""
+    return cup_of_exponent(rim, throat, depth, _exponent(rim, throat, depth, volume))
+
+
+@lru_cache(maxsize=64)  # a chart asks for the same cup hundreds of times
+def _exponent(rim: float, throat: float, depth: float, volume: float) -> float:
     low, high = cup_volumes(rim, throat, depth)
     if not low <= volume <= high:
         raise ValueError(f"cup volume {volume:g} m3: expected from {low:g} to {high:g}")
@@ -47,7 +54,7 @@ def cup(rim: float, throat: float, depth: float, volume: float):
             below = middle
         else:
             above = middle
-    return cup_of_exponent(rim, throat, depth, np.exp(0.5 * (below + above)))
+    return np.exp(0.5 * (below + above))
 
 
 def bessel(length: float, start: float, end: float, flare: float):

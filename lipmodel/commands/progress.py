@@ -1,6 +1,7 @@
 """The bar on standard error; quiet where that is no terminal."""
 
 import sys
+import time
 from contextlib import contextmanager
 
 from lipmodel.system.progress import Progress
@@ -18,12 +19,15 @@ def bar(total=None, form: str = STAGES, quiet: bool = False, delay: float = 0.0)
 
     quiet = quiet or not sys.stderr.isatty()
     look = {"leave": False, "file": sys.stderr, "bar_format": form, "delay": delay}
+    shows_from = time.monotonic() + delay
     with tqdm(total=total, disable=quiet, **look) as shown:
 
         def told(done, total, words):
             shown.total = total
-            shown.set_description_str(words)
-            shown.update(done - shown.n)
+            shown.set_description_str(words, refresh=False)
+            shown.n, shown.bar_format = done, form if total else "{desc}"
+            if time.monotonic() >= shows_from:
+                shown.refresh()
 
         yield Progress(told, lambda text: tell(text, sys.stderr), total)
 

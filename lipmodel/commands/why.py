@@ -13,8 +13,7 @@ from lipmodel.studies.why import both_sounds
 def run(args) -> int:
     with bar(form="{desc}", delay=1.0) as progress:
         warm_up(progress.say)
-        progress.reach(0, 0, "playing")
-        found = why(args.note, args.what, args.valves, args.celsius, args.position)
+        found = why(args.note, args.what, args.valves, args.celsius, args.position, progress)
     if args.out:
         _write(Path(args.out), found)
     if args.json:

@@ -5,7 +5,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from lipmodel.acoustics.resonances import Resonance, resonances
+from lipmodel.acoustics.resonances import HIGHEST, Resonance, resonances
 from lipmodel.air import Air
 from lipmodel.bore.geometry import Bore
 from lipmodel.files.cache import cached, key_of
@@ -13,6 +13,8 @@ from lipmodel.sound.listener import filter_at
 from lipmodel.sound.passage import Passage, passage
 from lipmodel.waveguide.fit import build_ladder
 from lipmodel.waveguide.ladder import Ladder, ladder_arrays, ladder_from_arrays
+
+MOST_PLAYED = 20  # of the tube's half wavelengths: room for the 16th partial
 
 
 class BoreKey:
@@ -44,6 +46,16 @@ def kept_resonances(bore: Bore, air) -> list[Resonance]:
     """`resonances` of a bore in air, kept between runs."""
     name = key_of("resonances", bore, air)
     return cached(name, lambda: resonances(bore, air), _resonance_rows, _resonances_of)
+
+
+def played_resonances(bore: Bore, air) -> list[Resonance]:
+    """The first of `kept_resonances`, at least sixteen where so many lie under 2 kHz: all that
+    are played.  Of a long tube that is a third of the work."""
+    highest = min(HIGHEST, MOST_PLAYED * 343.0 / (2 * bore.length))
+    name = key_of("resonances", bore, air, highest)
+    return cached(
+        name, lambda: resonances(bore, air, highest=highest), _resonance_rows, _resonances_of
+    )
 
 
 def _resonance_rows(found) -> dict:

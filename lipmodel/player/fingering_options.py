@@ -6,7 +6,7 @@ from lipmodel.acoustics.resonances import Resonance
 from lipmodel.bore.bore_file import BoreFile
 from lipmodel.bore.valves import has_mark, valve_numbers
 from lipmodel.player import fingering
-from lipmodel.player.cached import kept_resonances
+from lipmodel.player.cached import played_resonances
 from lipmodel.player.fingering import PEDAL, SEMITONES, Way, serves
 from lipmodel.player.instrument import Instrument
 from lipmodel.player.resting import MARKINGS, Pedal, pedal, rest
@@ -93,7 +93,7 @@ def ways(instrument: Instrument, semitone: int) -> list[Way]:
     partials that are far off equal temperament, whatever they are off; of a bare bore the
     resonance that lies there."""
     if instrument.natural:
-        found = kept_resonances(instrument.bore(Way("0", 1.0, 1)), instrument.air)
+        found = played_resonances(instrument.bore(Way("0", 1.0, 1)), instrument.air)
         target = note_frequency(semitone, instrument.a4)
         off = {r.n: played_cents(instrument.rest, r.frequency, target) for r in found}
         return [Way("0", 1.0, n) for n, value in off.items() if -NATURAL < value <= NATURAL]
@@ -153,7 +153,7 @@ def _held(instrument, way, resonance, target, usual, above, rests) -> Option:
 
 
 def _pedal_option(instrument: Instrument, way: Way, target: float, usual: bool) -> Option | None:
-    found = kept_resonances(instrument.bore(way), instrument.air)
+    found = played_resonances(instrument.bore(way), instrument.air)
     speaks = pedal(instrument, way, target)
     if speaks is None or not found:
         return None
@@ -161,11 +161,12 @@ def _pedal_option(instrument: Instrument, way: Way, target: float, usual: bool) 
     return Option(way, found[0], None, None, usual, pedal=speaks, tuned_position=tuned)
 
 
-def options(instrument: Instrument, semitone: int) -> list[Option]:
+def options(instrument: Instrument, semitone: int, say=lambda words: None) -> list[Option]:
     """Every way to a sounding semitone number: the usual one first, then the nearest in pitch.
 
-    Other ways than the usual one are listed only within 60 cents.
+    Other ways than the usual one are listed only within 60 cents.  `say` is told what is played.
     """
+    name, slide = instrument.names(semitone)["written"], has_mark(instrument.spec, "slide")
     found = []
     possible = ways(instrument, semitone)
     bare = instrument.natural and possible
@@ -173,6 +174,8 @@ def options(instrument: Instrument, semitone: int) -> list[Option]:
     for way in possible:
         if way != first and _hopeless(instrument, way, semitone):
             continue
+        held = f"position {way.slide_position:g}" if slide else spoken(way.valves)
+        say(f"playing {name}, {held}")
         one = option(instrument, way, semitone, way == first)
         if one is not None and (one.usual or one.off <= FURTHEST):
             found.append(one)
@@ -199,7 +202,7 @@ def compass(instrument: Instrument) -> range:
         low, high = (parse_note(name) for name in spec.compass)
         return range(low, high + 1)
     if instrument.natural:
-        found = kept_resonances(instrument.bore(Way("0", 1.0, 1)), instrument.air)
+        found = played_resonances(instrument.bore(Way("0", 1.0, 1)), instrument.air)
         used = [r for r in found if LOWEST_PARTIAL <= r.n <= HIGHEST_PARTIAL] or found
         rest = 2 ** (instrument.rest / 1200)
         numbers = [nearest_note(r.frequency * rest, instrument.a4)[0] for r in used]

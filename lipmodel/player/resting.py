@@ -2,7 +2,10 @@
 
 The lips start near the note with the breath of a dynamic and are then swept down and up from
 there until the pitch jumps or dies (`analysis.lock.branch`).  The slot is the range of setting
-with lock >= 0.5, at least 60 cents wide; its centre, the middle in cents, plays the resting pitch.
+with lock >= 0.5, at least 60 cents wide; its centre, the middle in cents, plays the resting pitch:
+a note held there has it within a cent.  Notes under 400 Hz are played at 24 kHz, which moves
+their pitch by 0.3 cent in the mean and by less than a cent; higher ones, which it would move by
+up to two, at 48 kHz (tests).
 Of two on one partial it is the wider one, as in `analysis.sweeps.slot_rows`.
 
 A pedal note has no resonance of its own: there the embouchure solver says from which dynamic on
@@ -20,7 +23,7 @@ from lipmodel.bore.valves import has_mark
 from lipmodel.files.cache import cached, key_of
 from lipmodel.lips import DYNAMICS, PLAYERS, Lips
 from lipmodel.player import build, embouchure
-from lipmodel.player.cached import BoreKey, kept_resonances, shared_ladder
+from lipmodel.player.cached import BoreKey, played_resonances, shared_ladder
 from lipmodel.player.fingering import Way
 from lipmodel.player.instrument import Instrument
 from lipmodel.player.short_note import play_note
@@ -29,11 +32,13 @@ from lipmodel.units import cents
 from lipmodel.waveguide.state import Horn
 
 RATE = 48_000.0
+COARSE, COARSE_BELOW = 24_000.0, 400.0  # the rate of notes below so many Hz
 HARDEST = 40e3  # Pa, as a scene allows
 TRIAL, MEASURED = 0.45, 0.2  # s
+A_PERIOD = 60  # samples that are enough for its pitch: 40 move a resting pitch by up to two cents
 MARKINGS = ("p", "mf", "f")  # what a note's range is told for
 PEDAL_MARKINGS = ("p", "mf", "f", "ff")
-FOLLOWED = 300.0  # cents of pitch to either side: a slot's own pitch moves by some 100
+FOLLOWED = 200.0  # cents of pitch to either side: a slot's own pitch moves by some 100
 NUDGES = (0.0, -100.0, 100.0, -200.0, 200.0)  # cents of setting, until the partial speaks
 
 
@@ -57,10 +62,10 @@ def rest(
     mm of the first and third valve's slide.  None where nothing holds it."""
     bore = instrument.bore(way, *pulls)
     mouth = min(DYNAMICS[dynamic] * lips_of(instrument).threshold_per_hz * target, HARDEST)
-    asked = (lips_of(instrument), throat_loss(instrument), RATE, way.partial, mouth)
+    asked = (lips_of(instrument), throat_loss(instrument), way.partial, mouth)
     found = cached(
         key_of("rest", bore, instrument.air, *asked),
-        lambda: _slot(instrument, way, bore, mouth, pulls),
+        lambda: _slot(instrument, bore, way.partial, mouth),
         lambda slot: {"slot": np.array(() if slot is None else astuple(slot))},
         lambda known: known["slot"],
     )
@@ -123,11 +128,11 @@ def throat_loss(instrument: Instrument) -> bool:
     return instrument.scene.instrument.throat_loss if instrument.scene else True
 
 
-def horn_of(instrument: Instrument) -> Horn:
+def horn_of(instrument: Instrument, rate: float = RATE) -> Horn:
     """The instrument open, slide in, with its player's lips: whatever is pressed lengthens a
     line of it, as when a phrase is played."""
     air = instrument.air
-    ladder = shared_ladder(BoreKey(instrument.bore(Way("0", 1.0, 1)), air), RATE)
+    ladder = shared_ladder(BoreKey(instrument.bore(Way("0", 1.0, 1)), air), rate)
     density = getattr(air, "lips", air).density
     return Horn(ladder, lips_of(instrument), density, throat_loss(instrument))
 
@@ -145,24 +150,25 @@ def lines_of(instrument: Instrument, horn: Horn, held) -> np.ndarray | None:
     return delays
 
 
-def _slot(instrument: Instrument, way: Way, bore, mouth: float, pulls):
-    horn = horn_of(instrument)
-    lines = lines_of(instrument, horn, bore)
-    known = kept_resonances(bore, instrument.air)
+def _slot(instrument: Instrument, bore, partial: int, mouth: float) -> Slot | None:
+    known = played_resonances(bore, instrument.air)
     peaks = np.array([r.frequency for r in known]) * 2 ** (instrument.rest / 1200)
-    number = [r.n for r in known].index(way.partial)
+    number = [r.n for r in known].index(partial)
     near = peaks[number]
+    horn = horn_of(instrument, COARSE if near < COARSE_BELOW else RATE)
+    lines = lines_of(instrument, horn, bore)
+    thinned = max(1, int(horn.rate / near / A_PERIOD))
     within = near * 2 ** (-FOLLOWED / 1200), near * 2 ** (FOLLOWED / 1200)
     # where the embouchure solver begins too
     setting = near * max(0.97 - 0.024 * mouth / 1e3 * 233.0 / near, embouchure.LOOSEST)
     for nudge in NUDGES:
         tension = setting * 2 ** (nudge / 1200)
         played, state = play_note(horn, tension, mouth, TRIAL, lines)
-        tail = played.mouthpiece_pressure[-int(MEASURED * RATE) :]
-        heard = steady_pitch(tail, RATE, lowest=lowest_for(near))
+        tail = played.mouthpiece_pressure[-int(MEASURED * horn.rate) :]
+        heard = steady_pitch(tail, horn.rate, lowest=lowest_for(near))
         if np.isnan(heard) or np.argmin(np.abs(np.log(peaks / heard))) != number:
             continue
-        found = branch(horn, state, mouth, tension, lines, heard, within)
+        found = branch(horn, state, mouth, tension, lines, heard, within, thinned)
         slot = _widest(found, peaks, number)
         if slot is not None:
             return slot

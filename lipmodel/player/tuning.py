@@ -15,7 +15,7 @@ from lipmodel.bore.assembly import to_bore
 from lipmodel.bore.bore_file import BoreFile
 from lipmodel.bore.valves import has_mark
 from lipmodel.errors import SceneError
-from lipmodel.player.cached import kept_resonances
+from lipmodel.player.cached import played_resonances
 from lipmodel.player.fingering import Way
 from lipmodel.player.instrument import Instrument
 from lipmodel.units import MM, cents, nearest_note, note_frequency
@@ -33,7 +33,7 @@ def resonance_of(instrument: Instrument, way: Way, semitone: int) -> Resonance |
     Of an instrument it is the one numbered as the partial; of another bore, whose peaks may lie
     off the harmonics, the one nearest to the note within a semitone.
     """
-    found = kept_resonances(instrument.bore(way), instrument.air)
+    found = played_resonances(instrument.bore(way), instrument.air)
     if instrument.spec.kind == "instrument" or instrument.natural:
         return next((r for r in found if r.n == way.partial), None)
     target = note_frequency(semitone, instrument.a4) * 2 ** (-instrument.rest / 1200)

@@ -44,11 +44,14 @@ class Tuned:
         return f"{start}, so that the open notes are in tune on average ({before})."
 
 
-def open_notes(instrument: Instrument) -> dict[int, tuple[float, float, float]]:
+def open_notes(
+    instrument: Instrument, say=lambda words: None
+) -> dict[int, tuple[float, float, float]]:
     """(resonance Hz, note Hz, rest in cents above the resonance, at mf) by partial."""
     base, found = fingering.fundamental(instrument.spec), {}
     for n in OPEN:
         way, semitone = Way("0", 1.0, n), base + SEMITONES[n]
+        say(f"tuning: playing {instrument.names(semitone)['written']}")
         resonance = resonance_of(instrument, way, semitone)
         target = note_frequency(semitone, instrument.a4)
         slot = resonance and rest(instrument, Way("0", 1.0, resonance.n), target)
@@ -58,18 +61,19 @@ def open_notes(instrument: Instrument) -> dict[int, tuple[float, float, float]]:
     return found
 
 
-def tuned(instrument: Instrument) -> tuple[Instrument, Tuned]:
+def tuned(instrument: Instrument, say=lambda words: None) -> tuple[Instrument, Tuned]:
     """The instrument with its tuning slide put in tune, to a whole mm, and what was found.
 
-    A scene says itself where its slide is; a bore without one stays as it is.
+    A scene says itself where its slide is; a bore without one stays as it is.  `say` is told what
+    is played.
     """
-    found = _tuned(instrument.at(CELSIUS))
+    found = _tuned(instrument.at(CELSIUS), say)
     mm = instrument.tuning_slide_pull_mm if found.pull_mm is None else found.pull_mm
     return replace(instrument, tuning_slide_pull_mm=mm), found
 
 
-def _tuned(instrument: Instrument) -> Tuned:
-    notes = {} if instrument.natural else open_notes(instrument)
+def _tuned(instrument: Instrument, say) -> Tuned:
+    notes = {} if instrument.natural else open_notes(instrument, say)
     if not notes:
         return Tuned(instrument.rest, 0.0, 0.0)
     length = instrument.bore(Way("0", 1.0, 1)).length

@@ -19,7 +19,7 @@ import numpy as np
 
 from lipmodel.bore.valves import has_mark, valve_length
 from lipmodel.player import fingering
-from lipmodel.player.cached import kept_resonances
+from lipmodel.player.cached import played_resonances
 from lipmodel.player.fingering import LOWERS, Way
 from lipmodel.player.fingering_options import ALL_SEMITONES, Option
 from lipmodel.player.instrument import Instrument, series_fundamental
@@ -64,14 +64,14 @@ def reasons(instrument: Instrument, option: Option, semitone: int, above: float)
     frequency, target = option.resonance.frequency, note_frequency(semitone, instrument.a4)
     rest = option.cents_unpulled - cents(frequency, target)
     if instrument.air != at_22.air:
-        known = kept_resonances(at_22.bore(option.way), at_22.air)
+        known = played_resonances(at_22.bore(option.way), at_22.air)
         same = resonance_of(at_22, option.way, semitone)
         reference = next((r for r in known if r.n == option.resonance.n), same)
         moved = cents(frequency, reference.frequency)
         frequency = reference.frequency
         start = f"Air at {instrument.celsius:g} degrees C instead of {REFERENCE_C:g} makes it"
         result.append(Reason("temperature", moved, f"{start} {sharp_or_flat(moved)}."))
-    open_found = kept_resonances(at_22.bore(Way("0", 1.0, option.way.partial)), at_22.air)
+    open_found = played_resonances(at_22.bore(Way("0", 1.0, option.way.partial)), at_22.air)
     base = series_fundamental(open_found)
     if instrument.natural or base is None:
         return [*_of_a_bare_bore(option, frequency, target, rest), *result]
@@ -146,10 +146,10 @@ def _of_valves(instrument, way, base, moved, lowered) -> list[Reason]:
 
 
 def _of_lengths(off: float, count: int) -> Reason:
-    one, alone = "valves' tubes are", "each would need alone"
+    one, alone = "tubes of the valves are", "each would need alone"
     if count == 1:
-        one, alone = "valve's tube is", "exact semitones need"
-    start = f"This instrument's {one} {'longer' if off < 0 else 'shorter'} than {alone}"
+        one, alone = "valve's own tube is", "exact semitones need"
+    start = f"The {one} {'longer' if off < 0 else 'shorter'} than {alone}"
     return Reason("valve lengths", off, f"{start}: {sharp_or_flat(off)}.")
 
 

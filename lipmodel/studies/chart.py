@@ -2,6 +2,7 @@
 
 import csv
 import io
+from functools import partial
 
 from lipmodel.bore.valves import has_mark
 from lipmodel.player.fingering_options import Option, compass, options, pedals, spoken
@@ -22,13 +23,13 @@ def chart(instrument: Instrument, tuned: Tuned | None = None, reach=lambda *how:
     compass, its options in the order of `fingering_options.options`; no options where the
     instrument does not have the note.
 
-    tuned: what was done to its tuning slide; reach(done, total, words) is told of every note.
+    tuned: what was done to its tuning slide; reach(done, total, words) is told what
+    is played.
     """
     notes = [*pedals(instrument), *compass(instrument)]
     rows = []
     for done, semitone in enumerate(notes):
-        reach(done, len(notes), f"playing {instrument.names(semitone)['written']}")
-        rows.append(_note(instrument, semitone))
+        rows.append(_note(instrument, semitone, partial(reach, done, len(notes))))
     first = compass(instrument).start
     return {
         "what": instrument.name,
@@ -43,11 +44,11 @@ def chart(instrument: Instrument, tuned: Tuned | None = None, reach=lambda *how:
     }  # fmt: skip
 
 
-def _note(instrument: Instrument, semitone: int) -> dict:
+def _note(instrument: Instrument, semitone: int, say) -> dict:
     return {
         **instrument.names(semitone),
         "frequency_hz": note_frequency(semitone, instrument.a4),
-        "options": [_option(instrument, one) for one in options(instrument, semitone)],
+        "options": [_option(instrument, one) for one in options(instrument, semitone, say)],
     }
 
 

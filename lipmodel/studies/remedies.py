@@ -20,6 +20,8 @@ HALF = 0.5  # of the trouble: another fingering has to leave less than that
 COMFORTABLE_LIP = 30.0  # cents; common practice, no published source
 CLOSED_PERCENT = 30.0  # of the area that the hand leaves; more would be stopping
 MOST_FINGERINGS = 2
+WORTH_OTHER = 10.0  # cents: for less nobody changes the fingering; common practice, as above
+USUAL_VALVES, USUAL_REACH = 2, 3.0  # valves, or positions away, that another way takes at most
 
 
 @dataclass(frozen=True)
@@ -47,9 +49,10 @@ class Remedy:
 def remedies(
     instrument: Instrument, option: Option, others: list[Option], semitone: int, whole: float
 ) -> list[Remedy]:
-    """What helps against the cents of `option`, no slide pulled: its own slides or the hand first,
-    then other ways to the note that leave less than half of it, the lips, and the tuning slide
-    where the open notes are off the same way by `whole` cents.  None under five cents."""
+    """What helps against the cents of `option`, no slide pulled: its own slides or the hand first;
+    where those do not bring it in tune other ways to the note that leave less than half of it;
+    the lips, and the tuning slide where the open notes are off the same way by `whole` cents on
+    average.  None under five cents."""
     off = option.cents_unpulled
     if abs(off) < IN_TUNE:
         return []
@@ -61,13 +64,23 @@ def remedies(
                   (("third", "3"), ("first", "1"))
                   if throws[name] and valve in option.way.valves]  # fmt: skip
         helps += _hand(instrument, option, target)
-    most = min(HALF * abs(off), abs(off) - IN_TUNE)
-    better = [o for o in others if o.way != option.way and o.cents is not None and o.off <= most]
-    helps += [_other(o, off) for o in sorted(better, key=lambda o: o.off)[:MOST_FINGERINGS]]
+    if abs(off) >= WORTH_OTHER and all(abs(r.leaves_cents) >= IN_TUNE for r in helps):
+        better = [o for o in others if _handy(o, option) and o.off <= HALF * abs(off)]
+        helps += [_other(o, off) for o in sorted(better, key=lambda o: o.off)[:MOST_FINGERINGS]]
     helps.append(_lips(option))
     if has_mark(instrument.spec, "tuning_slide") and abs(whole) >= IN_TUNE and whole * off > 0:
-        helps += _tuning_slide(instrument, option, target, whole)
+        of_all = _tuning_slide(instrument, option, target, whole)
+        helps = of_all + helps if abs(whole) > HALF * abs(off) else helps + of_all
     return [r for r in helps if abs(r.cents) >= IN_TUNE and abs(r.leaves_cents) < abs(off)]
+
+
+def _handy(other: Option, option: Option) -> bool:
+    """Whether a player would take `other` in its place: not for the worse, with few valves, the
+    slide not far away."""
+    valves = [len(o.way.valves.strip("0")) for o in (other, option)]
+    away = abs(other.way.slide_position - option.way.slide_position)
+    near = valves[0] <= max(USUAL_VALVES, valves[1]) and away <= USUAL_REACH
+    return other.way != option.way and other.cents is not None and near
 
 
 def best(remedies: list[Remedy]) -> Remedy | None:
@@ -141,7 +154,7 @@ def with_hand(instrument: Instrument, open_percent: float) -> Instrument:
 def _tuning_slide(
     instrument: Instrument, option: Option, target: float, whole: float
 ) -> list[Remedy]:
-    """Out where the note is sharp, in where it is flat, as far as it goes."""
+    """Out or in until the open notes are in tune on average, as far as it goes."""
     now, off = instrument.tuning_slide_pull_mm, option.cents_unpulled
     least = -instrument.spec.tuning_slide_in_mm
     resonance, length = option.resonance.frequency, instrument.bore(option.way).length
@@ -149,13 +162,15 @@ def _tuning_slide(
     def at(mm):
         bore = replace(instrument, tuning_slide_pull_mm=mm).bore(option.way)
         expected = resonance / (1 + 2 * MM * (mm - now) / length)
-        return played_cents(option.rest, peak_near(bore, instrument.air, expected), target)
+        left = played_cents(option.rest, peak_near(bore, instrument.air, expected), target)
+        return left - (off - whole)
 
     if (off < 0 and now <= least) or (off > 0 and now >= FURTHEST_OUT):
         return []
-    mm, left = falling_to_zero(at, *((now, FURTHEST_OUT) if off > 0 else (least, now)))
+    mm, more = falling_to_zero(at, *((now, FURTHEST_OUT) if off > 0 else (least, now)))
+    left = more + off - whole
     do = (
         f"tuning slide {'out' if off > 0 else 'in'} {abs(mm - now):.0f} mm (it moves every note; "
-        f"the whole instrument is {sharp_or_flat(whole)})"
+        f"the open notes are {sharp_or_flat(whole)} on average)"
     )
     return [Remedy(do, left - off, left, option.way, tuning_slide_pull_mm=mm)]

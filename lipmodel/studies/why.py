@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from lipmodel.bore.valves import has_mark, valve_numbers
 from lipmodel.lips import PLAYERS
 from lipmodel.player import fingering
-from lipmodel.player.cached import kept_resonances
+from lipmodel.player.cached import played_resonances
 from lipmodel.player.fingering import PEDAL, SEMITONES, Way
 from lipmodel.player.fingering_options import Option, option, options, ways
 from lipmodel.player.held_note import held_note
@@ -16,7 +16,7 @@ from lipmodel.player.tuning_slide import IN_TUNE, Tuned
 from lipmodel.studies.causes import ordinal, published, published_sentence, reasons, sentences_of
 from lipmodel.studies.chart import range_words, valve_words
 from lipmodel.studies.remedies import Remedy, best, remedies, with_hand
-from lipmodel.studies.tendencies import tendency
+from lipmodel.studies.tendencies import PRACTICE, tendency
 from lipmodel.units import KPA, cents, note_frequency, sharp_or_flat
 
 WEAK = 1 / 3  # of the strongest resonance
@@ -53,19 +53,20 @@ class Explanation:
     remedy: Remedy | None
 
 
-def why(question: Question) -> Explanation:
+def why(question: Question, say=lambda words: None) -> Explanation:
     """The answer: note, valves, cents with no slide pulled, reasons that add up to them,
-    remedies with what they move, all in sentences.  cents is None for an impossible note."""
+    remedies with what they move, all in sentences.  cents is None for an impossible note.  `say`
+    is told what is played."""
     instrument, semitone = question.instrument, question.semitone
-    known = options(instrument, semitone)
+    known = options(instrument, semitone, say)
     chosen = _chosen(question, known)
     if chosen is None:
-        return Explanation(_impossible(question, known), None, None)
+        return Explanation(_impossible(question, known, say), None, None)
     if chosen.pedal is not None:
         return Explanation(_pedal(question, chosen), None, None)
     tuned = question.tuned or Tuned(instrument.rest, 0.0, 0.0)
     causes = reasons(instrument, chosen, semitone, tuned.rest)
-    whole = sum(r.cents for r in causes if r.cause in ("whole instrument", "temperature"))
+    whole = tuned.cents + sum(r.cents for r in causes if r.cause == "temperature")
     helps = remedies(instrument, chosen, known, semitone, whole)
     players = tendency(instrument, chosen.way)
     speech = _speech(instrument, chosen, semitone)
@@ -83,8 +84,8 @@ def why(question: Question) -> Explanation:
         document["remedies"].append(_more_breath(speech[0], chosen.cents_unpulled))
     document["sentences"] = [
         _headline(question, chosen), *_of_slide(tuned), *sentences_of(causes), *_effort(*speech),
-        *_compared(document), *_of_players(players, chosen), *_told(helps),
-        *_left(helps, chosen),
+        *_compared(document), *_of_players(players, chosen),
+        *_of_its_end(instrument, chosen), *_told(helps), *_left(helps, chosen),
     ]  # fmt: skip
     return Explanation(document, chosen, best(helps))
 
@@ -147,7 +148,18 @@ def _of_slide(tuned: Tuned) -> list[str]:
 
 
 def _of_players(players, one: Option) -> list[str]:
-    return [players.sentence(one.cents_unpulled)] if players else []
+    """What they find; where it is published that is told already."""
+    told = players and players.source == PRACTICE
+    return [players.sentence(one.cents_unpulled)] if told else []
+
+
+def _of_its_end(instrument: Instrument, one: Option) -> list[str]:
+    """That the playing slide goes no further where it would have to."""
+    if one.tuned_position is None or abs(one.cents) < IN_TUNE:
+        return []
+    if one.cents < 0:
+        return ["At position 1 the slide is as far in as it goes."]
+    return [f"In the model the slide ends at position {one.tuned_position:.3g}."]
 
 
 def _left(helps: list[Remedy], one: Option) -> list[str]:
@@ -162,10 +174,9 @@ def _pedal(question: Question, one: Option) -> dict:
     document["slide_position"], document["partial"] = one.way.slide_position, PEDAL
     called, speaks = question.called(), one.pedal
     document["pedal"] = {"from": speaks.dynamic, "lock": speaks.lock}
-    held = "" if speaks.lock is None else f" (lock {max(0, speaks.lock):.2f}, a slot from 0.50 on)"
     document["sentences"] = [
         f"{called[0].upper()}{called[1:]} on {question.instrument.name}, {_held(question, one)}: "
-        f"a pedal note. Little holds it{held}: the lips set its pitch, and the ear.",
+        "a pedal note. Little holds it: the lips set its pitch, and the ear.",
         f"In the model it speaks from {speaks.dynamic} on.",
     ]
     return document
@@ -174,7 +185,7 @@ def _pedal(question: Question, one: Option) -> dict:
 def _speech(instrument: Instrument, one: Option, semitone: int) -> tuple[float, float]:
     """(kPa at which the note begins, its resonance over the strongest of the series)."""
     per_hz = PLAYERS[instrument.spec.player].threshold_per_hz
-    found = kept_resonances(instrument.bore(one.way), instrument.air)
+    found = played_resonances(instrument.bore(one.way), instrument.air)
     strongest = max(r.magnitude for r in found)
     frequency = note_frequency(semitone, instrument.a4)
     return per_hz * frequency / KPA, one.resonance.magnitude / strongest
@@ -214,7 +225,7 @@ def _moved(value: float) -> str:
     return sharp_or_flat(value).replace("sharp", "up").replace("flat", "down")
 
 
-def _impossible(question: Question, known: list[Option]) -> dict:
+def _impossible(question: Question, known: list[Option], say) -> dict:
     """The document of a note that is not there, or not with these valves."""
     document = _document(question, question.valves, None)
     called = question.called()
@@ -233,7 +244,7 @@ def _impossible(question: Question, known: list[Option]) -> dict:
         document["remedies"] = [_played(o, off) for o in known[:2]]
     else:
         document["sentences"] = [f"{start}: impossible. {_no_way(question)}"]
-        document["remedies"] = _neighbours(question)
+        document["remedies"] = _neighbours(question, say)
     document["sentences"] += [f"What helps: {r['do']}." for r in document["remedies"]]
     return document
 
@@ -294,7 +305,7 @@ def _no_way(question: Question) -> str:
     return "No combination of these valves lowers a partial far enough to reach it."
 
 
-def _neighbours(question: Question) -> list[dict]:
+def _neighbours(question: Question, say) -> list[dict]:
     """The nearest notes below and above that the instrument has."""
     rows = []
     for step in (-1, 1):
@@ -302,7 +313,7 @@ def _neighbours(question: Question) -> list[dict]:
             semitone = question.semitone + step * distance
             if not 0 <= semitone <= 127:
                 break
-            known = options(question.instrument, semitone)
+            known = options(question.instrument, semitone, say)
             if known:
                 off = known[0].cents_unpulled or 0.0
                 do = f"play {question.called(semitone)} instead, {_held(question, known[0])}"

@@ -352,7 +352,9 @@ def test_low_valved_notes_disagree_with_players_and_say_so(capsys):
         found = answer(capsys, note, "--on", "trumpet")
         assert found["tendency"]["agrees"] is False
         assert found["cents"] < -5 < found["tendency"]["rough_cents"]
-        assert any("the model disagrees with players here" in s for s in found["sentences"])
+        assert any("flat and disagrees." in s for s in found["sentences"])
+        # the same is not told twice
+        assert not any(s.startswith("Players find") for s in found["sentences"])
     agreed = answer(capsys, "D4", "--on", "trumpet")
     assert agreed["tendency"]["agrees"] is True
     assert any("(common practice, no published source): the model agrees." in s
@@ -433,3 +435,39 @@ def test_an_impossible_note_has_a_page_without_sound(tmp_path):
     assert main(["why", "F3", "--on", "trumpet", "--out", str(folder)]) == 0
     assert sorted(p.name for p in folder.iterdir()) == ["why.html", "why.json"]
     assert "<audio " not in (folder / "why.html").read_text("utf-8")
+
+
+def test_no_player_is_sent_to_three_valves_or_a_far_slide_for_a_few_cents(capsys):
+    """E5 5 cents flat is lipped; A5 and Bb5 have slides of their own; D4 in fourth position, not
+    in seventh."""
+    told = {}
+    for note, name in (
+        ("E5", "trumpet"),
+        ("A5", "trumpet"),
+        ("Bb5", "trumpet"),
+        ("D4", "trombone"),
+    ):
+        found = answer(capsys, note, "--on", name)
+        told[note] = [r["do"] for r in found["remedies"] if r["do"].startswith("play it")]
+    assert (told["E5"], told["A5"], told["Bb5"]) == ([], [], [])
+    assert len(told["D4"]) == 1
+    assert told["D4"][0].startswith("play it with position 4")
+
+
+def test_the_tuning_slide_is_moved_for_all_notes_or_for_none(capsys):
+    """In a warm room it is set already, whatever one note does; cold air asks for as much as it
+    takes the open notes down."""
+    sharp = answer(capsys, "F2", "--on", "tuba")
+    assert sharp["cents"] > 10
+    assert not any("tuning slide" in r["do"] for r in sharp["remedies"])
+    cold = answer(capsys, "E5", "--on", "trumpet", "--celsius", "10")
+    moved = next(r for r in cold["remedies"] if "tuning slide in" in r["do"])
+    # 1200 log2 of the ratio of the speeds of sound, sqrt(283.15/295.15)
+    assert moved["cents"] == pytest.approx(35.9, abs=3)
+    assert cold["remedies"][0] == moved
+
+
+def test_a_slide_that_ends_is_told(capsys):
+    out, home = (answer(capsys, note, "--on", "trombone")["sentences"] for note in ("B2", "D4"))
+    assert "In the model the slide ends at position 7." in out
+    assert "At position 1 the slide is as far in as it goes." in home

@@ -10,7 +10,7 @@ from lipmodel.air import Air
 from lipmodel.bore import instruments
 from lipmodel.bore.geometry import Bore
 from lipmodel.files.cache import key_of, load, store
-from lipmodel.player.cached import kept_resonances
+from lipmodel.player.cached import kept_resonances, played_resonances
 from lipmodel.waveguide.fit import build_ladder
 from lipmodel.waveguide.ladder import ladder_arrays, ladder_from_arrays
 
@@ -70,3 +70,15 @@ def test_kept_arrays_of_another_form_are_made_anew(tmp_path, monkeypatch, arrays
     assert load(path.stem)["rows"].shape == (len(right), 3)
     np.savez(path, **arrays)  # and without a digest
     assert kept_resonances(HAILING_CONE, AIR) == right
+
+
+@pytest.mark.parametrize("name", ["trumpet", "tuba"])
+def test_the_resonances_that_are_played_are_the_first_of_all(name):
+    bore = instruments.instrument(name)
+    every, played = kept_resonances(bore, AIR), played_resonances(bore, AIR)
+    assert min(16, len(every)) <= len(played) <= len(every)
+    for one, other in zip(played, every, strict=False):
+        assert one.n == other.n
+        # the grid is cut off, not moved: both close in on the same peaks
+        assert one.frequency == pytest.approx(other.frequency, rel=1e-9)
+        assert one.magnitude == pytest.approx(other.magnitude, rel=1e-9)

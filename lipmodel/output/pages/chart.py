@@ -12,7 +12,6 @@ LONGEST_LINE = 32  # letters of alternatives
 NO_BREAK_HYPHEN = "\N{NON-BREAKING HYPHEN}"
 ROOM_MM = 243.0  # of the sheet's height for the rows, head and all
 ROW_MM = (3.6, 7.6)  # lowest and highest row
-NO_BREAK = "\N{NO-BREAK SPACE}"
 POINTS_A_MM = 1.75  # of type, for a row
 STYLE = """
 <style>
@@ -24,6 +23,23 @@ STYLE = """
 .chart .more { font-size: 0.88em; }
 .chart tr.open td { background: var(--pointed); }
 .chart tr.top td { border-top: 2px solid var(--sound); }
+/* a chart is read along its rows, on a narrow screen too */
+@media screen and (max-width: 60rem) {
+  .chart { display: table; font-size: 1rem; }
+  .chart thead { display: table-header-group; position: static; width: auto; height: auto;
+                 overflow: visible; clip-path: none; }
+  .chart tbody { display: table-row-group; }
+  .chart tr { display: table-row; border: 0; margin: 0; padding: 0; }
+  .chart td { display: table-cell; padding: 0.4rem 0.4rem 0.4rem 0; white-space: normal;
+              border-bottom: 1px solid var(--grid); }
+  .chart td::before { content: none; }
+}
+@media screen and (max-width: 40rem) {
+  .chart { font-size: 0.85rem; }
+  .chart td, .chart th { padding-right: 0.4rem; }
+  .chart .note { white-space: normal; }
+  .chart [data-name=Sounding], .chart [data-name=Hz], .chart [data-name=Partial] { display: none; }
+}
 @media print {
   body { font-size: 9pt; line-height: 1.2; print-color-adjust: exact;
          -webkit-print-color-adjust: exact; }
@@ -59,10 +75,13 @@ def chart_page(document: dict) -> str:
 
 def _about(document) -> str:
     pitch = f"In {document['pitched_in']}. " if document["pitched_in"] != "C" else ""
+    slides = "with the slides out as told"
+    if document["slide"]:
+        slides = "with the slide where it is told"
     return (
         f"{pitch}A4 = {document['a4_hz']:g} Hz, air at {document['celsius']:g} degrees C. "
         f"{document['tuning']}{' ' if document['tuning'] else ''}"
-        "Cents: where the note rests at mf, not lipped, with the slides out as told."
+        f"Cents: where the note rests at mf, not lipped, {slides}."
     )
 
 
@@ -78,7 +97,10 @@ def _glossary(document) -> str:
     slide, out = "", "; (out 9): with that combination’s slide 9 mm out"
     if document["slide"]:
         out = ""
-        slide = "Position 1: slide in; each further one a semitone; “at”: where it is in tune. "
+        slide = (
+            "Position 1: slide in; each further one a semitone; “at”: where it is in tune, or "
+            "nearest to it. "
+        )
     return (
         f"{slide}Written: the note on the page. Sounding: the note heard. "
         "Cents: hundredths of a semitone. Partial: the register, counted from the lowest note "
@@ -96,12 +118,16 @@ def _table(document) -> str:
     notes = document["notes"]
     row = min(max(ROOM_MM / (len(notes) + 1), ROW_MM[0]), ROW_MM[1])
     kind = "Position" if document["slide"] else "Valves"
-    head = ("Written", "Sounding", "Hz", kind, "In tune at", "Cents", "Slide", "Partial",
+    head = ("Written", "Sounding", "Hz", kind, "Slide at", "Cents", "Slide", "Partial",
             "Alternatives")  # fmt: skip
     pulls = any(pull_words(o) for n in notes for o in n["options"][:1])
-    unused = {"Slide"} if document["slide"] else {"In tune at", "" if pulls else "Slide"}
+    unused = {"Slide"} if document["slide"] else {"Slide at", "" if pulls else "Slide"}
+    if all(n["written"] == n["sounding"] for n in notes):
+        unused = {*unused, "Sounding"}
     head = tuple(h for h in head if h not in unused)
-    cells = "".join(f'<th role="columnheader" scope="col">{name}</th>' for name in head)
+    cells = "".join(
+        f'<th role="columnheader" scope="col" data-name="{name}">{name}</th>' for name in head
+    )
     rows = "\n".join(_row(note, head, document["slide"]) for note in reversed(notes))
     size = f"--row: {row:.2f}mm; --type: {min(10.2, row * POINTS_A_MM):.1f}pt"
     return (
@@ -114,12 +140,13 @@ def _table(document) -> str:
 def _row(note, head, slide: bool) -> str:
     options = note["options"]
     first = options[0] if options else None
+    tuned = first and slide and not first["pedal"]
     values = {
         "Written": ("note", _names(note["written"])),
         "Sounding": ("", _names(note["sounding"])),
         "Hz": ("", f"{note['frequency_hz']:.1f}"),
-        head[3]: ("hold", _held(first, slide) if first else NOTHING),
-        "In tune at": ("", f"{first['tuned_position']:.2f}" if first and slide else ""),
+        "Position" if slide else "Valves": ("hold", _held(first, slide) if first else NOTHING),
+        "Slide at": ("", f"{first['tuned_position']:.2f}" if tuned else ""),
         "Cents": ("", _cents(first) if first else ""),
         "Slide": ("", pull_words(first).replace(" slide", "") if first else ""),
         "Partial": ("", str(first["partial"]) if first else ""),
@@ -144,11 +171,11 @@ def _alternatives(options, slide: bool) -> str:
     shown = ""
     for one in (o for o in options if o["pedal"] or abs(o["cents"]) <= NEAR):
         out = round(one["first_slide_pull_mm"] + one["third_slide_pull_mm"])
-        words = f"{how(one, slide)} {_cents(one)}" + (f" (out {out})" if out else "")
+        words = f"{how(one, slide)}: {_cents(one)}" + (f" (out {out})" if out else "")
         if len(shown) + len(words) > LONGEST_LINE:
             break
         shown += (",  " if shown else "") + words
-    return shown.replace(" ", NO_BREAK).replace("-", NO_BREAK_HYPHEN)
+    return shown.replace("-", NO_BREAK_HYPHEN)
 
 
 def _names(name: str) -> str:

@@ -8,6 +8,21 @@ from lipmodel.output.pages.html import page
 from lipmodel.units import sharp_or_flat
 
 LABELS = {"as_held": "As it is held, no slide pulled", "remedy": "With what helps best"}
+# two short columns stay a table on a narrow screen
+STYLE = """
+<style>
+@media screen and (max-width: 60rem) {
+  .sum { display: table; }
+  .sum thead { display: table-header-group; position: static; width: auto; height: auto;
+               overflow: visible; clip-path: none; }
+  .sum tbody { display: table-row-group; }
+  .sum tr { display: table-row; border: 0; margin: 0; padding: 0; }
+  .sum td { display: table-cell; border-bottom: 1px solid var(--grid); }
+  .sum td::before { content: none; }
+}
+.sum tr:last-child td { font-weight: 700; border-top: 2px solid var(--sound); }
+</style>
+"""
 WORDS = (
     "Cents: hundredths of a semitone from equal temperament. Written, sounding: the note on the "
     "page and the note heard. Partial: the register a player names by number. Resonance: a peak "
@@ -24,7 +39,7 @@ def why_page(document: dict, sounds: dict, mime: str, remedy: str = "") -> str:
     note = document["note"]
     title = f"Why {note['written']} on {document['what']}?"
     first, *others = document["sentences"]
-    parts = [f"<h1>{escape(title)}</h1>", f'<p class="ask">{escape(first)}</p>']
+    parts = [f"{STYLE}<h1>{escape(title)}</h1>", f'<p class="ask">{escape(first)}</p>']
     if sounds:
         parts.append(f"<h2>Listen</h2>\n{box([START_LOW, CHILDREN])}")
     for key, data in sounds.items():
@@ -57,6 +72,7 @@ def _table(head, rows) -> str:
         for row in rows
     )
     return (
-        f'<table role="table">\n<thead role="rowgroup"><tr role="row">{top}</tr></thead>\n'
+        '<table class="sum" role="table">\n'
+        f'<thead role="rowgroup"><tr role="row">{top}</tr></thead>\n'
         f'<tbody role="rowgroup">\n{body}\n</tbody>\n</table>'
     )

@@ -15,7 +15,8 @@ def chart_figure(document: dict):
     figure = new_figure(f"{document['what']}: how sharp or flat each note is")
     axes = figure.add_subplot()
     figure.subplots_adjust(left=0.09, right=0.97, top=0.88, bottom=0.16)
-    notes = document["notes"]
+    # pedal notes have no cents: the lips set them
+    notes = [n for n in document["notes"] if not any(o["pedal"] for o in n["options"][:1])]
     usual = [
         (x, one["cents"], one["usual"])
         for x, note in enumerate(notes)
@@ -34,5 +35,5 @@ def chart_figure(document: dict):
     axes.set_xticks(range(0, len(notes), every), [n["written"] for n in notes[::every]])
     axes.set_xlabel("Written note")
     axes.set_ylabel("Cents from equal temperament (up: sharp)")
-    axes.legend(fontsize=SMALL, loc="upper right")
+    axes.legend(fontsize=SMALL, loc="lower right", bbox_to_anchor=(1.0, 1.0), ncol=2)
     return figure

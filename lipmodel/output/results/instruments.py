@@ -2,6 +2,7 @@
 `lipmodel.series` and `lipmodel.why`."""
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -71,8 +72,9 @@ def chart(what, celsius: float | None = None, progress=None) -> Chart:
     >>> found["C4"].options[0].partial, round(found["C4"].options[0].cents)
     (2, 0)
     """
-    instrument, found = tuned(load_instrument(what, celsius))
-    document = charts.chart(instrument, found, telling(progress).reach)
+    progress = telling(progress)
+    instrument, found = tuned(load_instrument(what, celsius), partial(progress.reach, 0, 0))
+    document = charts.chart(instrument, found, progress.reach)
     told = [
         f"{note['written']}: {charts.how(one, document['slide'])}, {charts.gives(one)}."
         for note in document["notes"]
@@ -105,14 +107,19 @@ def series(what, valves="all", celsius: float | None = None) -> Series:
 
 
 def why(
-    note: str, what, valves=None, celsius: float | None = None, position: float | None = None
+    note: str,
+    what,
+    valves=None,
+    celsius: float | None = None,
+    position: float | None = None,
+    progress=None,
 ) -> Explanation:
     """Why a note is sharp, flat, weak or impossible, and what helps.
 
     note: a written name such as "D4" (sounding where a scene says so), "written:D4" or
     "sounding:C4"; what: as in `chart`, its tuning slide set as there; valves: such as "13", or
-    position: of the slide, 1 to 7, the usual ones where left out; celsius: of the air.  Raises
-    TypeError and SceneError.
+    position: of the slide, 1 to 7, the usual ones where left out; celsius: of the air;
+    progress: called with (done, total, words).  Raises TypeError and SceneError.
 
     >>> print(why("B4", "bugle").sentences[0])
     Written B4 (sounding A4) on Harbour bugle: impossible. There are no valves and no slide: only \
@@ -120,9 +127,10 @@ the natural notes are there.
     """
     if not isinstance(note, str):
         raise wrong("why", "note", note, "the name of a note", 'write it as "D4"')
-    instrument, found = tuned(load_instrument(what, celsius))
+    say = partial(telling(progress).reach, 0, 0)
+    instrument, found = tuned(load_instrument(what, celsius), say)
     question = replace(question_of(note, instrument, valves, position), tuned=found)
-    answer = explaining.why(question)
+    answer = explaining.why(question, say)
     result = Explanation(answer.document, _why_drawn, answer.document["sentences"])
     return _with(result, question=question, answer=answer)
 
