@@ -121,7 +121,8 @@ def takes(
     progress, first = telling(progress), None
     wanted = {"figures": tuple(figures), "csv": csv, "field": field}
     with nullcontext(writer) if writer else BackgroundWriter() as writer:
-        compiled = warm_up(progress.say, any(v.scene.source for v, _ in cast))
+        source, mouth = (any(getattr(v.scene, k) for v, _ in cast) for k in ("source", "mouth"))
+        compiled = warm_up(progress.say, source, mouth)
         for variant, known in cast:
             name = Path(path).stem
             name += "" if variant.name == AS_WRITTEN else f"-{variant.folder}"

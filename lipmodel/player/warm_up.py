@@ -3,13 +3,14 @@
 import time
 from functools import lru_cache
 
+from lipmodel.mouth import Mouth
 from lipmodel.player import radiated
 from lipmodel.waveguide import source_loop, time_loop
 
 
-def warm_up(say=lambda text: None, source=False) -> float:
-    """Compile the time loop or load it from the cache, with `source` that without a player too;
-    seconds taken.
+def warm_up(say=lambda text: None, source=False, mouth=False) -> float:
+    """Compile the time loop or load it from the cache, with `source` that without a player too,
+    with `mouth` that with one; seconds taken.
 
     `say` is called with a sentence where something has to be compiled.
     """
@@ -20,6 +21,8 @@ def warm_up(say=lambda text: None, source=False) -> float:
         _first_call()
         if source:
             source_loop.warm_up()
+        if mouth:
+            time_loop.warm_up(Mouth(500.0))
     return time.perf_counter() - began
 
 

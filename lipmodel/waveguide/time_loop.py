@@ -225,9 +225,10 @@ def small_ladder() -> Ladder:
     )
 
 
-def warm_up():
-    """Run the time loop for a moment on a tube of five cells, so that it is compiled or loaded."""
+def warm_up(mouth=None):
+    """Run the time loop for a moment on a tube of five cells, so that it is compiled or loaded;
+    that with a mouth is another."""
     ladder = small_ladder()
-    horn = Horn(ladder, PLAYERS["small"], 1.2)
+    horn = Horn(ladder, PLAYERS["small"], 1.2, mouth=mouth)
     for book in (False, True):
         advance(horn, start(horn), Block(np.zeros(4), np.full(4, 200.0)), book)
