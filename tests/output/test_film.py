@@ -5,13 +5,14 @@ import re
 
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from scipy.signal import correlate
-from support import small_film
+from support import sample_report, small_film
 from support.small_film import ffmpeg, pictures, streams
 
 from lipmodel.files.audio import read_sound
 from lipmodel.output.pictures.film import FPS, Film
-from lipmodel.output.pictures.film_layout import UPRIGHT, WIDE, slower
+from lipmodel.output.pictures.film_layout import DPI, UPRIGHT, WIDE, sheet, slower
 from lipmodel.output.pictures.tube import Tube, shade
 
 pytestmark = pytest.mark.slow  # films
@@ -181,3 +182,16 @@ def test_the_words_tell_the_slowing(known):
     # after a whole period of the slowed note the tube looks the same
     tube = film.tube
     np.testing.assert_allclose(tube.along(0.25), tube.along(1.25), atol=1e-6)
+
+
+@pytest.mark.parametrize("layout", [WIDE, UPRIGHT])
+def test_no_name_of_a_resonance_runs_over_the_edge(layout):
+    report = sample_report.report()
+    for row in report["resonances"]:  # the widest that there are
+        row |= {"written": "Bb5", "sounding": "Bb5", "cents": 48.0}
+    figure = sheet(report, sample_report.traces(), None, layout)
+    figure.set_dpi(DPI)
+    renderer = FigureCanvasAgg(figure).get_renderer()
+    names = [t for t in figure.axes[0].texts if "sharp" in t.get_text()]
+    assert len(names) > 3
+    assert max(t.get_window_extent(renderer).x1 for t in names) < layout.size[0]

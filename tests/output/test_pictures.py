@@ -55,6 +55,20 @@ def test_every_axis_has_a_name_and_a_unit(figure):
         assert unit in label.replace("\n", " ")
 
 
+def test_no_name_of_a_resonance_runs_over_the_edge(traces):
+    report = sample.report()
+    for row in report["resonances"]:  # the widest that there are
+        row |= {"written": "Bb5", "sounding": "Bb5", "cents": 48.0}
+    for note in report["notes"]:
+        note |= {"partial": report["resonances"][-1]["n"]}
+    drawn = played_figure(report, traces)
+    png(drawn)
+    named = [box for box, text in zip(boxes(drawn.axes[0]), words(drawn.axes[0]), strict=True)
+             if "sharp" in text]  # fmt: skip
+    assert len(named) > 3
+    assert max(box.x1 for box in named) < 1600
+
+
 def test_nothing_is_left_in_the_global_state(traces):
     before = dict(matplotlib.rcParams)
     assert isinstance(played_figure(sample.report(), traces), Figure)

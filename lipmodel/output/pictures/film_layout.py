@@ -43,11 +43,11 @@ class Layout:
 
 
 WIDE = Layout(
-    size=(1920, 1080), left=230, right=1625, curve=(125, 485), words=588,
+    size=(1920, 1080), left=230, right=1560, curve=(125, 485), words=588,
     words_left=230, lines=39, tube=743, half=88, along=(848, 988), far=1870, alone=940,
 )  # fmt: skip
 UPRIGHT = Layout(
-    size=(1080, 1920), left=230, right=800, curve=(285, 970), words=1110,
+    size=(1080, 1920), left=230, right=725, curve=(285, 970), words=1110,
     words_left=40, lines=95, tube=1370, half=110, along=(1520, 1790), far=1050, alone=1740,
 )  # fmt: skip
 

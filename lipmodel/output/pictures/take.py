@@ -49,7 +49,7 @@ def played_figure(report: dict, traces: dict):
         height_ratios=(5.2, 2, 2.1),
         hspace=0.38,
         left=0.115,
-        right=0.845,
+        right=0.81,  # beside it "12  Bb6 48 cents sharp" in bold
         top=0.9,
         bottom=0.07,
     )
