@@ -17,6 +17,7 @@ FIRST_PEAK = 0.9  # of the highest peak: the first one reaching it is the period
 SILENT = 2.0  # Pa rms in the mouthpiece
 CHUNK = 400  # frames at a time
 OCTAVE, STEADY = 60.0, 100.0  # cents, of a lone frame that slipped by an octave
+MIXED, MIXED_FRAMES = 500.0, 6  # cents below both notes; frames at the most
 
 
 def lowest_for(frequency) -> float:
@@ -52,7 +53,7 @@ def pitch(signal, rate, floor=SILENT, lowest=LOWEST):
             for first, last in ((i, min(i + CHUNK, count)) for i in range(0, count, CHUNK))
         ]
     )
-    return (np.arange(count) * hop + frame / 2) / rate, _mended(found)
+    return (np.arange(count) * hop + frame / 2) / rate, _without_mixtures(_mended(found))
 
 
 def _mended(track):
@@ -65,6 +66,18 @@ def _mended(track):
     mended = track.copy()
     mended[1:-1][lone] *= 2.0 ** -np.sign(slip[lone])
     return mended
+
+
+def _without_mixtures(track):
+    """`track` without the frames that hold the end of one note and the beginning of the next:
+    they repeat after the period that both have in common, far below either."""
+    octaves, kept = 1200 * np.log2(track), track.copy()
+    falls = np.flatnonzero(np.diff(octaves) < -MIXED)
+    for first in falls + 1:
+        rises = np.flatnonzero(np.diff(octaves[first - 1 : first + MIXED_FRAMES + 1]) > MIXED)
+        if len(rises):
+            kept[first : first + rises[0]] = np.nan
+    return kept
 
 
 def _frames(signal, rate, count, hop, frame, limits):

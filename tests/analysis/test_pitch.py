@@ -178,3 +178,18 @@ def test_a_note_below_the_usual_range_is_found_where_it_is_looked_for():
     assert lowest_for(32.7) < 32.7
     assert steady_pitch(low, rate, lowest=lowest_for(32.7)) == pytest.approx(32.7, rel=1e-4)
     assert lowest_for([400.0, 120.0]) == 45.0
+
+
+def test_a_frame_with_two_notes_in_it_has_no_pitch_of_its_own():
+    # a fourth has two octaves below its upper note in common: 116.5 Hz
+    time = np.arange(RATE) / RATE
+    notes = [sum(np.sin(2 * np.pi * n * f * time) / n for n in (1, 2, 3)) for f in (349.5, 466.0)]
+    signal = 1000 * np.where(time < 0.5, *notes)
+    _, track = pitch(signal, RATE)
+    known = track[np.isfinite(track)]
+    assert np.abs(1200 * np.log2(known / np.where(known < 400, 349.5, 466.0))).max() < 30
+    assert np.isnan(track).sum() <= 6
+    # a low note that lasts stays
+    low = 1000 * np.where((time > 0.4) & (time < 0.6), np.sin(2 * np.pi * 116.5 * time), notes[1])
+    _, track = pitch(low, RATE)
+    assert np.sum(np.abs(track - 116.5) < 1) > 8
