@@ -69,6 +69,21 @@ def test_no_name_of_a_resonance_runs_over_the_edge(traces):
     assert max(box.x1 for box in named) < 1600
 
 
+def test_what_is_heard_an_octave_lower_is_drawn_there(traces):
+    report = sample.report()
+    known = [t for t, f in zip(*report["pitch"].values(), strict=True) if f is not None]
+    row = {"start_s": known[50], "end_s": known[90], "octave": -1, "frequency_hz": 100.0}
+    report["heard"] = [row]
+    axes = played_figure(report, traces).axes[0]
+    sounds, heard = line(axes, "playing frequency"), line(axes, "what is heard there")
+    known = np.isfinite(heard.get_ydata())
+    assert known.sum() > 10
+    assert heard.get_ydata()[known] == pytest.approx(0.5 * sounds.get_ydata()[known])
+    assert heard.get_ydata()[known].min() > axes.get_ylim()[0]
+    plain = played_figure(sample.report(), traces).axes[0]
+    assert "what is heard there" not in [one.get_label() for one in plain.lines]
+
+
 def test_nothing_is_left_in_the_global_state(traces):
     before = dict(matplotlib.rcParams)
     assert isinstance(played_figure(sample.report(), traces), Figure)

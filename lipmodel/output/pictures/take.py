@@ -75,7 +75,8 @@ def draw_pitch(axes, report, traces):
     time, frequency = _pitch(report)
     step = max(1, len(traces["tension_hz"]) // COLUMNS)
     tension = traces["tension_hz"][::step]
-    low, high = _range(frequency, tension, report["resonances"])
+    octaves = _heard(report, time, frequency)
+    low, high = _range(np.r_[frequency, octaves], tension, report["resonances"])
     axes.set_yscale("log")
     axes.set_ylim(low, high)
     axes.set_xlim(0.0, report["length_s"])
@@ -87,12 +88,25 @@ def draw_pitch(axes, report, traces):
     axes.plot(traces["time_s"][::step], setting, **lips)
     sound = {"color": SOUND, "linewidth": THICK, "solid_joinstyle": "round"}
     axes.plot(time, frequency, label="playing frequency", **sound)
+    if np.isfinite(octaves).any():
+        heard = {"color": SOUND, "linewidth": THICK, "linestyle": (0, (0.5, 0.7))}
+        axes.plot(time, octaves, label="what is heard there", **heard)
     _draw_ticks(axes, report)
     if not np.isfinite(frequency).any():
         middle = {"ha": "center", "va": "center", "transform": axes.transAxes}
         axes.text(0.5, 0.5, "no sound", fontsize=2 * SMALL, backgroundcolor=PAPER, **middle)
     _name_notes(axes, _with_a_name(report), name_first(report), traces)
-    axes.legend(loc="lower right", bbox_to_anchor=(1.0, 0.99), ncols=3, reverse=True)
+    axes.legend(loc="lower right", bbox_to_anchor=(1.0, 0.99), ncols=4, reverse=True)
+
+
+def _heard(report, time, frequency):
+    """Hz of what is heard where that is another octave than the pitch in the mouthpiece; else
+    nan."""
+    octaves = np.full(len(time), np.nan)
+    for row in report.get("heard") or ():
+        inside = (time >= row["start_s"]) & (time <= row["end_s"])
+        octaves[inside] = frequency[inside] * 2.0 ** row["octave"]
+    return octaves
 
 
 def _range(frequency, tension, resonances):
