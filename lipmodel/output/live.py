@@ -26,7 +26,7 @@ from lipmodel.waveguide.state import SMALLEST_BUFFER
 from lipmodel.waveguide.time_loop import throat_and_station
 
 RATES = (48_000, 24_000)  # Hz; the second for a machine that is too slow
-TAPS = 256  # of the radiation filter: what it leaves out is under -80 dB (tests)
+TAPS = 512  # of the radiation filter: what it leaves out is under -70 dB (tests)
 PRESSURES = (6e3, 12e3)  # Pa, at which slots are looked up
 SETTINGS = (100.0, 1000.0)  # Hz across the field for a small mouthpiece
 HARDEST = 20e3  # Pa at its top

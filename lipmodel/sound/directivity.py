@@ -3,7 +3,7 @@
 `directivity.npz` holds Q, the intensity over its mean over the sphere, by the half angle of the
 last wave front (0: an unflanged pipe), ka and angle from the axis;
 `tests/reference/make_directivity.py` makes it.  Between its angles it is a sum of cosines, which a
-pattern is; between its bells and ka it is read in straight lines.
+pattern is; between its bells it is read in straight lines, between its ka along a spline.
 A flanged pipe has the textbook's piston in a wall, whose level at the side is kept behind it.
 """
 
@@ -44,8 +44,17 @@ def directivity(ka, angle, end_angle=0.0, end="unflanged"):
     share = (end_angle - ends[after - 1]) / (ends[after] - ends[after - 1])
     mixed = (1 - share) * series[after - 1] + share * series[after]
     here = np.maximum(mixed @ np.cos(angle * np.arange(mixed.shape[1])), FAINTEST)
-    # a small source sends out alike to all sides
-    return np.interp(ka, [0.0, *known], [1.0, *here])
+    return _smooth(known, here, np.minimum(ka, known[-1]))
+
+
+def _smooth(known, here, ka):
+    """Q between the table's ka without kinks, whose echo in a filter would be long; a small source
+    sends out alike to all sides, and Q is even in ka."""
+    from scipy.interpolate import CubicSpline  # slow to load: kept filters do without
+
+    x, q = np.r_[0.0, known], np.r_[1.0, here]
+    found = CubicSpline(x, np.log(q), bc_type=((1, 0.0), (1, 0.0)))(ka)
+    return np.exp(found)
 
 
 def _in_a_wall(ka, angle):

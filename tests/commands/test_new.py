@@ -67,11 +67,11 @@ def test_the_horn_of_ones_own_runs_as_it_is(tmp_path, monkeypatch, capsys):
     for words in (["check"], ["resonances"], ["chart"]):
         assert main([*words, "my.toml"]) == 0
     told = capsys.readouterr().out
-    assert "Tuning slide out 8 mm, so that the open notes are in tune on average" in told
+    assert "Tuning slide out 7 mm, so that the open notes are in tune on average" in told
     assert main(["why", "D4", "--on", "my.toml"]) == 0
     assert "on My own horn, valves 1-3" in capsys.readouterr().out
     (tmp_path / "s.toml").write_text(
-        '[instrument]\nbore = "my.toml"\ntuning_slide_pull_mm = 8\n[player]\ntune = "C4 1, D4 1"\n'
+        '[instrument]\nbore = "my.toml"\ntuning_slide_pull_mm = 7\n[player]\ntune = "C4 1, D4 1"\n'
     )
     assert main(["render", "s.toml"]) == 0
     assert "Played two notes: C4 D4 (written)." in capsys.readouterr().out

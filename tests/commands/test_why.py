@@ -331,7 +331,7 @@ def test_no_remedy_is_as_bad_as_the_trouble(capsys):
 
 @pytest.mark.slow
 def test_the_horn_is_helped_by_the_hand_and_no_slide(capsys):
-    found = answer(capsys, "G5", "--on", "horn")
+    found = answer(capsys, "F5", "--on", "horn")
     assert found["cents"] > 5
     told = [r["do"] for r in found["remedies"]]
     assert any(words.startswith("hand in the bell, ") for words in told)

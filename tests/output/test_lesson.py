@@ -127,7 +127,7 @@ def test_the_numbers_that_matter_are_the_data():
     note = sample.notes()[0]
     cells = [text for path, text in reader.text if "td" in path]
     assert cells[:7] == [
-        note["written"], note["sounding"], f"{note['frequency_hz']:.1f}", "−11 flat",
+        note["written"], note["sounding"], f"{note['frequency_hz']:.1f}", "11 cents flat",
         f"{note['lock']:.2f}", "locked", f"{note['pressure_kpa']:.1f}",
     ]  # fmt: skip
     said = " ".join(reader.inside("figcaption"))
