@@ -1,7 +1,7 @@
 """How one note goes over into the next: slurred, or parted by the tongue while the breath goes on.
 
 The tongue takes a part of the breath away for a moment; how large a part is found by listening, as
-the dip of the sound depends on note and instrument.  Depths and times are ours, set by ear of the
+the dip of the sound depends on note and instrument.  Depths and times are ours, after the
 usual descriptions; common practice, no published source.
 """
 
