@@ -11,9 +11,11 @@ The lips move outward and upward after S. Adachi and M. Sato, J. Acoust. Soc. Am
 
 Ours, not published: the smooth contact (gap = (y + sqrt(y^2 + e^2))/2 and its slope as a blend of
 open and closed), the aperture limit S/(1 + S/(2 b limit)), two stiffening terms that keep loud
-low notes bounded, and the laws Q = Q0 F^q, d = d0 F^-s with F = tension/reference: they make
-threshold pressures grow in proportion to frequency.  Calibrated against the published facts
-listed in tests/calibration.py.
+low notes bounded, and the law Q = Q0 F^q with F = tension/reference: it makes threshold
+pressures grow in proportion to frequency.  Lips pressed together at rest by almost 0.2 mm, on soft
+springs and a firm contact, stay shut for part of every cycle even in soft notes: with lips that
+rest nearly open low notes have hardly a harmonic, whatever else is changed.  Calibrated against
+the published facts listed in tests/reference/calibration.py.
 
 swing: h'' + (w/Q) h' + w^2 (h - h0) = (pm - p)/mu, S = b h: blown open, outward only; mu, h0
 and Q chosen so that the fourth partial of the trumpet speaks at 2 to 5 kPa.
@@ -25,14 +27,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 MOTIONS = ("both", "swing", "lift")
-# Mouth pressure of a marking over the pressure at which the note begins.  Ours, inside the
-# published ranges from softest to loudest (Bouhuys 1965 and others, from memory).
-DYNAMICS = {"pp": 1.2, "p": 1.4, "mp": 1.7, "mf": 2.0, "f": 2.6, "ff": 3.3}
+# Where a marking lies between the softest and the loudest breath, in octaves of breath.  Ours.
+DYNAMICS = {"pp": 0.0, "p": 0.15, "mp": 0.31, "mf": 0.5, "f": 0.73, "ff": 1.0}
+# The softest over the pressure at which the note begins; the loudest is a player's `loudest` at
+# `middle`, and grows more slowly than the note's own pressure: a player has only so much breath
+# for high notes.  Ours, inside the published ranges from softest to loudest (Bouhuys 1965 and
+# others, from memory).
+SOFTEST, LOUDEST_EXPONENT = 1.25, 0.36
 # Firmness, a law of the player and ours: whoever blows harder presses the lips harder.  Muscle
 # activity and the mouthpiece's force rise with loudness (Bianco, Freour and others, J. New Music
 # Res. 41, 2012; Barbenel, Kenny and Davies, J. Biomech. 21, 417-424, 1988; abstracts seen).
-KNEE, KNEE_AT, KNEE_EXPONENT = 2.15, 466.16, 0.3  # times the threshold at KNEE_AT Hz
-FIRM_EXPONENT, FIRM_SHARPNESS = 1.2, 8
+KNEE_EXPONENT, FIRM_EXPONENT, FIRM_SHARPNESS = 0.26, 1.16, 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +46,7 @@ class Lips:
 
     motion: str  #: "both", "swing" or "lift"
     width: float  #: m, b
-    thickness: float  #: m, d at the reference tension
+    thickness: float  #: m, d
     rest: tuple[float, float]  #: m, (x, y) of the lips at rest; y < 0: pressed together
     quality: float  #: Q of the open lips at the reference tension
     stiffness_per_hz: float  #: N/(m Hz): k = this times the tension
@@ -51,12 +56,14 @@ class Lips:
     aperture_limit: float  #: m
     stiffening: tuple[float, float]  #: m, of opening and of any excursion
     closed_quality: float = 0.5
-    contact: float = 3.0  #: extra stiffness of closed lips, in k
-    smoothing: float = 50e-6  #: m, of the contact
+    contact: float = 8.0  #: extra stiffness of closed lips, in k
+    smoothing: float = 28e-6  #: m, of the contact
     quality_exponent: float = 0.5
-    thickness_exponent: float = 0.3
     highest: float = 1600.0  #: Hz, where the laws stop
     threshold_per_hz: float = 8.0  #: Pa/Hz, about where notes begin, in proportion to frequency
+    middle: float = 466.16  #: Hz, where `loudest` and `knee` hold
+    loudest: float = 3.1  #: times the pressure at which a note begins: ff
+    knee: float = 2.15  #: times it: where harder breath makes the lips firmer
     resting_cents: float = 25.0  #: cents above its resonance at which a held note rests
     mass_per_area: float = 3.0  #: kg/m2, swing only
     lift_rest: float = 0.1e-3  #: m, y at rest of lift: pressed together it would not speak
@@ -71,20 +78,31 @@ class Lips:
     def law(self, tension):
         """Quality and thickness (m) at `tension` in Hz, each of its shape."""
         f = np.clip(tension, self.reference, self.highest) / self.reference
+        thickness = np.full(np.shape(f), self.thickness)
         if self.motion == "swing":
-            return self.swing_quality * f**0, self.thickness * f**0
-        return self.quality * f**self.quality_exponent, self.thickness * f**-self.thickness_exponent
+            return np.full(np.shape(f), self.swing_quality), thickness
+        return self.quality * f**self.quality_exponent, thickness
+
+    def breath(self, dynamic: str, frequency: float) -> float:
+        """Mouth pressure in Pa of a marking for a note of `frequency` Hz.
+
+        >>> round(PLAYERS["small"].breath("ff", 466.16))
+        11188
+        """
+        begins = self.threshold_per_hz * frequency
+        loudest = self.loudest * (self.middle / frequency) ** LOUDEST_EXPONENT
+        return begins * SOFTEST * max(loudest / SOFTEST, 1.0) ** DYNAMICS[dynamic]
 
     def firmness(self, mouth, tension):
         """What stiffness, mass and damping are multiplied by at `mouth` Pa and `tension` Hz, of
         their shape: 1 up to a knee, then growing with the breath; frequency and Q stay.
 
-        >>> float(players["small"].firmness(9000.0, 466.16))
+        >>> float(PLAYERS["small"].firmness(9000.0, 466.16))
         1.0
         """
         if not self.firm:
             return np.ones(np.broadcast_shapes(np.shape(mouth), np.shape(tension)))
-        knee = KNEE * (KNEE_AT / tension) ** KNEE_EXPONENT
+        knee = self.knee * (self.middle / tension) ** KNEE_EXPONENT
         over = np.maximum(mouth, 0.0) / (self.threshold_per_hz * tension) / knee
         return (1 + over**FIRM_SHARPNESS) ** (FIRM_EXPONENT / FIRM_SHARPNESS)
 
@@ -121,27 +139,30 @@ class Lips:
 SMALL = Lips(
     motion="both",
     width=7e-3,
-    thickness=2.3e-3,
-    rest=(1.0e-3, -0.1e-3),
+    thickness=2.25e-3,
+    rest=(0.72e-3, -0.175e-3),
     quality=3.0,
-    stiffness_per_hz=1.15,
-    joint=(0.0, 4e-3),
+    stiffness_per_hz=0.88,
+    joint=(0.0, 3.3e-3),
     cup_area=2.3e-4,
     reference=233.0,
-    aperture_limit=1e-3,
-    stiffening=(3e-3, 6e-3),
+    aperture_limit=3e-3,
+    stiffening=(8e-3, 6e-3),
 )
 LARGE = replace(
     SMALL,
-    width=10e-3,
-    thickness=2.9e-3,
-    rest=(1.4e-3, -0.1e-3),
-    stiffness_per_hz=1.6,
-    joint=(0.0, 5e-3),
+    width=11.5e-3,
+    thickness=2.8e-3,
+    rest=(0.95e-3, -0.2e-3),
+    stiffness_per_hz=1.12,
+    joint=(0.0, 4.3e-3),
     cup_area=4.9e-4,
     reference=116.5,
-    aperture_limit=1.5e-3,
-    stiffening=(4e-3, 8e-3),
+    aperture_limit=5e-3,
+    stiffening=(11e-3, 8e-3),
     threshold_per_hz=6.0,
+    middle=233.08,
+    loudest=4.0,
+    knee=2.6,
 )
 PLAYERS = {"small": SMALL, "large": LARGE}

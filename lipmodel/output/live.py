@@ -232,7 +232,7 @@ def _lips(built: Built) -> dict:
 def player_of(lips) -> dict:
     """Constants and laws of a player's lips, as the page's loop reads them."""
     swing = lips.motion == "swing"
-    kept = ("thickness", "reference", "highest", "quality_exponent", "thickness_exponent")
+    kept = ("thickness", "reference", "highest", "quality_exponent")
     law = {name: getattr(lips, name) for name in kept}
     law |= {"swing": swing, "quality": lips.swing_quality if swing else lips.quality}
     constants = lips.constants().tolist()

@@ -11,7 +11,7 @@ from lipmodel.bore.bore_file import BoreFile
 from lipmodel.bore.geometry import Bore
 from lipmodel.bore.valves import valve_set
 from lipmodel.errors import SceneError
-from lipmodel.lips import DYNAMICS, PLAYERS, Lips
+from lipmodel.lips import PLAYERS, Lips
 from lipmodel.mouth import PEAK, QUALITY, Mouth, vowel
 from lipmodel.player.breakpoints import Breakpoints
 from lipmodel.player.cached import BoreKey, kept_passage, kept_radiation_filter, shared_ladder
@@ -220,9 +220,8 @@ def build(scene: Scene, *, held: bool = False, rate: float | None = None) -> Bui
 def note_pressure(built: Built, note, frequency: float) -> Breakpoints:
     """Mouth pressure of a note in Pa, from the note's start."""
     if note.pressure_kpa is None:
-        dynamic = note.dynamic or built.scene.player.dynamic
-        begins = built.horn.lips.threshold_per_hz * frequency
+        dynamic, lips = note.dynamic or built.scene.player.dynamic, built.horn.lips
         if isinstance(dynamic, str):
-            return Breakpoints.of(DYNAMICS[dynamic] * begins)
-        return Breakpoints.of([(time, DYNAMICS[word] * begins) for time, word in dynamic])
+            return Breakpoints.of(lips.breath(dynamic, frequency))
+        return Breakpoints.of([(time, lips.breath(word, frequency)) for time, word in dynamic])
     return Breakpoints.of(note.pressure_kpa).scaled(KPA)

@@ -1,6 +1,5 @@
 """The sound of one held note, its lips resting in the slot or lipped from there."""
 
-from lipmodel.lips import DYNAMICS
 from lipmodel.player import embouchure
 from lipmodel.player.cached import kept_ladder
 from lipmodel.player.short_note import play_note
@@ -20,7 +19,7 @@ def held_note(bore, air, lips, pitch: float, lipped: float = 0.0, dynamic: str =
     there, at equal loudness; None where no lip setting plays it."""
     lips_air = getattr(air, "lips", air)
     horn = Horn(kept_ladder(bore, air, RATE), lips, lips_air.density)
-    mouth = min(DYNAMICS[dynamic] * lips.threshold_per_hz * pitch, HARDEST)
+    mouth = min(lips.breath(dynamic, pitch), HARDEST)
     try:
         setting, before = embouchure.solve(horn, pitch, mouth, None).tension, None
         if lipped:

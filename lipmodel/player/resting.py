@@ -21,7 +21,7 @@ from lipmodel.analysis.pitch import lowest_for, steady_pitch
 from lipmodel.analysis.sweeps import NARROWEST
 from lipmodel.bore.valves import has_mark
 from lipmodel.files.cache import cached, key_of
-from lipmodel.lips import DYNAMICS, PLAYERS, Lips
+from lipmodel.lips import PLAYERS, Lips
 from lipmodel.player import build, embouchure
 from lipmodel.player.cached import BoreKey, played_resonances, shared_ladder
 from lipmodel.player.fingering import Way
@@ -61,7 +61,7 @@ def rest(
     """The slot of `way`'s partial as blown for a note of `target` Hz, kept between runs; `pulls`:
     mm of the first and third valve's slide.  None where nothing holds it."""
     bore = instrument.bore(way, *pulls)
-    mouth = min(DYNAMICS[dynamic] * lips_of(instrument).threshold_per_hz * target, HARDEST)
+    mouth = min(lips_of(instrument).breath(dynamic, target), HARDEST)
     asked = (lips_of(instrument), throat_loss(instrument), way.partial, mouth)
     found = cached(
         key_of("rest", bore, instrument.air, *asked),
@@ -105,7 +105,7 @@ def _pedal(instrument: Instrument, bore, target: float) -> tuple[float, float]:
     horn = horn_of(instrument)
     lines = lines_of(instrument, horn, bore)
     for number, dynamic in enumerate(PEDAL_MARKINGS):
-        mouth = DYNAMICS[dynamic] * horn.lips.threshold_per_hz * target
+        mouth = horn.lips.breath(dynamic, target)
         try:
             setting = embouchure.solve(horn, target, mouth, lines)
         except embouchure.UnreachableError:

@@ -27,11 +27,11 @@ def dynamics(performance: Performance) -> dict | None:
     if len(rows) < 2:
         return None
     frequency = float(np.median([r["frequency_hz"] for r in rows]))
-    begins = performance.built.horn.lips.threshold_per_hz * frequency / 1e3
+    lips = performance.built.horn.lips
     first, last = rows[0], max(rows, key=lambda r: r["mouth_pressure_kpa"])
     return {
         "rows": rows,
-        "markings_kpa": {k: round(v * begins, 3) for k, v in DYNAMICS.items()},
+        "markings_kpa": {k: round(lips.breath(k, frequency) / 1e3, 3) for k in DYNAMICS},
         "sentences": [_told(first, last, performance.built.scene.sound.steepening)],
     }
 

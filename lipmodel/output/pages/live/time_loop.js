@@ -51,7 +51,7 @@ function rest(h) {
 const quality = (law, f) => law.swing
   ? 1 / (law.quality * Math.pow(share(law, f), 0))
   : 1 / (law.quality * Math.pow(share(law, f), law.quality_exponent));
-const thick = (law, f) => law.swing ? law.thickness : law.thickness * Math.pow(share(law, f), -law.thickness_exponent);
+const thick = (law, f) => law.thickness;
 const share = (law, f) => Math.min(Math.max(f, law.reference), law.highest) / law.reference;
 
 /** Flow, pressure and the next place of the lips; fills h.pressure and h.flow. */
