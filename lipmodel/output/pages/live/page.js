@@ -216,7 +216,7 @@ const point = (e) => {
 let first = null, second = null;
 field.addEventListener("pointerdown", (e) => {
   field.setPointerCapture(e.pointerId);
-  if (first !== null) { second = { id: e.pointerId, y: e.clientY, hz: state.resonance }; return; }
+  if (first !== null && e.pointerType !== "mouse") { second = { id: e.pointerId, y: e.clientY, hz: state.resonance }; return; }
   first = e.pointerId; point(e); blow(true);
 });
 field.addEventListener("pointermove", (e) => {
@@ -271,7 +271,7 @@ function tubeAfter() {
 }
 
 document.addEventListener("visibilitychange", () => { if (document.hidden) stop(words.hidden); });
-addEventListener("blur", () => { if (state.blowing) blow(false); });
+addEventListener("blur", () => { first = second = null; if (state.blowing) blow(false); });
 if (other) other.onmessage = () => stop(words.twice);
 plays({}); lead(state.resonance);
 setInterval(read, EVERY);
