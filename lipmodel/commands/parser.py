@@ -116,9 +116,14 @@ def _why(parser):
 
 def _map(parser):
     parser.add_argument("scene", metavar="SCENE", help="the grid is its [map] table")
+    parser.add_argument("--mouth-hz", nargs=2, metavar=("FROM", "TO"),
+                        help="rows are resonances of the mouth, 100 to 2000")  # fmt: skip
+    parser.add_argument("--pressure-kpa", metavar="P", help="the one breath of such rows")
     parser.add_argument("--workers", metavar="N", help="processes; default: one a processor")
     parser.add_argument("--json", action="store_true", help="one JSON object and nothing else")
-    parser.add_argument("--out", metavar="DIR", help="default: renders/SCENE-map/")
+    parser.add_argument(
+        "--out", metavar="DIR", help="default: renders/SCENE-map/, or SCENE-mouth-map/"
+    )
     advanced = parser.add_argument_group("advanced")
     advanced.add_argument(
         "--cluster", metavar="ADDRESS", help='a Dask scheduler, or "local" (extra: cluster)'

@@ -10,17 +10,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from lipmodel.acoustics.impedance import impedance
+from lipmodel.air import Air
 from lipmodel.analysis.sweeps import slot_rows, sweep
 from lipmodel.bore.valves import has_mark, valve_numbers
 from lipmodel.errors import SceneError
-from lipmodel.lips import MOTIONS
-from lipmodel.player.build import Built, build, first_slide_position, held_valves
+from lipmodel.lips import FIRM_EXPONENT, FIRM_SHARPNESS, KNEE, KNEE_AT, KNEE_EXPONENT, MOTIONS
+from lipmodel.mouth import Mouth
+from lipmodel.player.build import Built, build, first_slide_position, held_valves, player_mouth
 from lipmodel.player.cached import kept_resonances
 from lipmodel.player.joins import VALVE_TRAVEL
 from lipmodel.player.note_names import rows_of
 from lipmodel.player.slide import TRAVEL
 from lipmodel.player.tubing import lines_for
 from lipmodel.scene.scene import Scene
+from lipmodel.units import ML
 from lipmodel.waveguide.arrays import at_junctions, end_coefficients, line_taps
 from lipmodel.waveguide.state import SMALLEST_BUFFER
 from lipmodel.waveguide.time_loop import throat_and_station
@@ -32,6 +35,8 @@ SETTINGS = (100.0, 1000.0)  # Hz across the field for a small mouthpiece
 HARDEST = 20e3  # Pa at its top
 CURVE = np.geomspace(60.0, 3000.0, 360)  # Hz, of the impedance drawn under the harmonics
 HIGHEST = 2000.0  # Hz, of the resonances told
+MOUTH = Mouth(500.0)  # where the scene has none
+TONGUE = (200.0, 1500.0)  # Hz within which it is moved by hand
 LONG, LONGEST = 6.0, 12.0  # m: from here at half the rate alone; not at all
 # whoever plays on the page: what the scene plays need not suit another tube
 VISITOR = {"pressure_kpa": 4.0, "tension_hz": 300.0}
@@ -47,9 +52,7 @@ def live_set(scene: Scene, progress=lambda words: None) -> dict:
     Raises SceneError for a scene with a source and for a bore too long to be played at once.
     """
     scene.needs_player("the live page")
-    if scene.mouth is not None:
-        told = "has a [mouth]: on the live page lungs blow the lips directly; take [mouth] out"
-        raise SceneError(f"{scene.path}: {told}")
+    given, scene = scene, _without_mouth(scene)
     first = build(scene, held=True)
     if first.bore.length > LONGEST:
         raise SceneError(
@@ -61,8 +64,9 @@ def live_set(scene: Scene, progress=lambda words: None) -> dict:
     choices = list(_choices(scene, first))
     tubes = _Tube.of(scene, [c[2] for c in choices if c[1] != "tube"], rates)
     document = {"rates": list(rates), "choices": [], "lips": _lips(first), "field": _field(first)}
+    document |= {"firm": first.horn.lips.firm, "mouth": _mouth(given, first.air.at_lips)}
     document |= {
-        "tables": _tables(scene),
+        "tables": _tables(scene) | {"mouth": _mouth_lines(given, first.air.at_lips)},
         "a4_hz": scene.notes.a4_hz,
         "spelling": scene.notes.spelling,
     }
@@ -114,13 +118,41 @@ def _with(scene: Scene, instrument: dict):
 def _tables(scene: Scene) -> dict:
     """TOML of what else the scene says, for a gesture that is kept: `whole` but for lips' motion,
     the sound's length and rate, and steepening, which the page does not do."""
-    without = {"air": (), "notes": (), "lips": ("motion",),
+    without = {"air": (), "notes": (), "lips": ("motion", "firmness"),
                "sound": ("length_s", "rate_hz", "steepening")}  # fmt: skip
     lines = {}
     for name, left_out in without.items():
         given = getattr(scene, name).model_dump(mode="json", exclude_defaults=True)
         lines[name] = _lines({k: v for k, v in given.items() if k not in left_out})
     return lines
+
+
+def _without_mouth(scene: Scene) -> Scene:
+    """Lungs that blow the lips directly, and lips that grow firmer only where the scene says so:
+    what tubes and slots are worked out for."""
+    changes = {"lips.firmness": scene.lips.firmness is True}
+    return scene.replace(changes if scene.mouth is None else changes | {"mouth": None})
+
+
+def _mouth(scene: Scene, air: Air) -> dict:
+    """Where the mouth is at first, between what it is moved by hand, Hz, and how it answers."""
+    mouth = player_mouth(scene, air) or MOUTH
+    low, high = (end(mouth.resonance, f) for end, f in zip((min, max), TONGUE, strict=True))
+    kept = ("peak", "compliance", "quality", "glottis")
+    return {"on": scene.mouth is not None, "resonance_hz": mouth.resonance,
+            "lowest_hz": int(low), "highest_hz": int(np.ceil(high)),
+            "air": {name: getattr(mouth, name) for name in kept}}  # fmt: skip
+
+
+def _mouth_lines(scene: Scene, air: Air) -> str:
+    """TOML of what [mouth] says but for its resonance, which the hand has; a vowel's volume."""
+    if scene.mouth is None:
+        return ""
+    given = scene.mouth.model_dump(exclude_none=True, exclude={"resonance_hz", "vowel"})
+    if scene.mouth.vowel is not None:
+        compliance = player_mouth(scene, air).compliance
+        given["volume_ml"] = compliance * air.density * air.sound_speed**2 / ML
+    return _lines(given)
 
 
 def _toml(instrument: dict) -> str:
@@ -235,8 +267,12 @@ def player_of(lips) -> dict:
     kept = ("thickness", "reference", "highest", "quality_exponent")
     law = {name: getattr(lips, name) for name in kept}
     law |= {"swing": swing, "quality": lips.swing_quality if swing else lips.quality}
+    law |= {"threshold_per_hz": lips.threshold_per_hz, "knee": KNEE, "knee_at": KNEE_AT,
+            "knee_exponent": KNEE_EXPONENT, "firm_exponent": FIRM_EXPONENT,
+            "firm_sharpness": FIRM_SHARPNESS}  # fmt: skip
     constants = lips.constants().tolist()
-    return {"motion": MOTIONS.index(lips.motion), "constants": constants, "law": law}
+    motion = MOTIONS.index(lips.motion)
+    return {"motion": motion, "constants": constants, "law": law, "firm": lips.firm}
 
 
 def _field(built: Built) -> dict:

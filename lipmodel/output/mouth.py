@@ -2,21 +2,26 @@
 
 from dataclasses import replace
 from itertools import pairwise
-from math import pi
+from math import pi, sqrt
 
 from lipmodel.output.report_types import Mouth, Report
+from lipmodel.output.source_sentences import percent
 from lipmodel.player.breakpoints import Breakpoints
 from lipmodel.player.build import Built, tongue
 
 NEAR = 0.1  # s to either side of a jump
 LATELY = 1.0  # s in which the tongue that did it has moved
 MOST_TOLD = 3  # jumps
+# With x = (w/w0)^2, |Z|^2 = Z0^2 (1/Q^2 + x)/((1 - x)^2 + x/Q^2) has a peak beside w = 0 where
+# 1/Q^2 < 1 + sqrt 2; below, the impedance of the mouth only falls
+LEAST_QUALITY = sqrt(sqrt(2) - 1)
 BY_PLAYER = ("tension_hz", "pressure_kpa")
 
 
 def mouth_row(built: Built, jumps) -> Mouth | None:
     """Lowest and highest resonance (Hz) of the take and where it was at each jump; the
-    highest peak (Pa s/m3), and the quality with the tongue where it was first.  None without.
+    highest peak (Pa s/m3), the quality with the tongue where it was first, and whether that
+    makes a peak anywhere.  None without.
     """
     mouth, scene = built.horn.mouth, built.scene
     if mouth is None:
@@ -25,6 +30,7 @@ def mouth_row(built: Built, jumps) -> Mouth | None:
     inside = [t for t in led.times if 0 < t < scene.sound.length_s]
     places = [float(led.at(t)) for t in (0.0, *inside, scene.sound.length_s)]
     ratio, resistance = mouth.parts()
+    quality = max(z / r for z, r in map(mouth.parts, places))
     return {
         "from_hz": round(min(places), 2),
         "to_hz": round(max(places), 2),
@@ -32,17 +38,36 @@ def mouth_row(built: Built, jumps) -> Mouth | None:
             abs(replace(mouth, resonance=f).impedance(2j * pi * f)) for f in places
         ),
         "quality": float(ratio / resistance),
+        "resonates": bool(quality > LEAST_QUALITY),
         "moves": any(a != b for a, b in pairwise(places)),
         "at_jumps_hz": [round(float(led.at(j["time_s"])), 2) for j in jumps],
     }
 
 
 def mouth_sentences(report: Report) -> list[str]:
-    """Where the mouth resonates, how its peak compares with the tube's, and whether the tongue
-    alone changed the register."""
+    """Where the mouth resonates, how its peak compares with the tube's, whether the tongue
+    alone changed the register, and what the player's throat took."""
     row = report.get("mouth")
     if not row:
         return []
+    return _resonance(report, row) + _player_throat(report)
+
+
+def _player_throat(report) -> list[str]:
+    """What glottis and channel took, where the scene says how narrow they are."""
+    given, books = report["inputs"]["mouth"]["glottis_pa_s_m3"], report["energy"]
+    if given is None or not books or books["lungs_j"] <= 0:
+        return []
+    share = percent(books["glottis_j"] / books["lungs_j"])
+    return [f"The player's throat took {share} of what the lungs gave."]
+
+
+def _resonance(report, row) -> list[str]:
+    if not row["resonates"]:
+        return [
+            "The mouth is damped too much to resonate: its quality is "
+            f"{row['quality']:.2f}{' at first' * row['moves']}."
+        ]
     least = report["inputs"]["mouth"]["volume_ml"] is not None and row["moves"]
     peak = f"its peak is {'at most ' if least else ''}{row['peak_pa_s_m3'] / 1e6:.0f} MPa s/m3"
     highest = max((r["magnitude_pa_s_m3"] for r in report["resonances"]), default=None)

@@ -140,6 +140,7 @@ class Mouth(TypedDict):
     to_hz: float
     peak_pa_s_m3: float
     quality: float
+    resonates: bool  #: whether its impedance has a peak
     moves: bool
     at_jumps_hz: list[float]
 

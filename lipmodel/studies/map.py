@@ -3,7 +3,7 @@
 import hashlib
 import time
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +11,8 @@ import numpy as np
 from lipmodel.errors import SceneError
 from lipmodel.files import folders
 from lipmodel.files.cache import read_checked, with_checksum
+from lipmodel.files.schema import is_number, range_text
+from lipmodel.mouth import Mouth
 from lipmodel.player.build import Built, build
 from lipmodel.player.cached import kept_resonances
 from lipmodel.player.playable_range import playable_range
@@ -22,6 +24,7 @@ from lipmodel.units import KPA
 
 PRESSURE_KPA = {"small": (1.0, 16.0), "large": (0.7, 10.0)}
 THRESHOLDS = (0.80, 1.05, 7)  # from, to (of the resonance), how many settings
+MOUTH_HZ, PRESSURE = (100.0, 2000.0), (0.05, 40.0)  # Hz; kPa
 CHUNK = 12  # cells in a task: a quarter of a second
 KEPT_EVERY = 2.0  # s
 MOST_CELLS = 200_000
@@ -32,23 +35,59 @@ COST = 0.014  # s of work for a second of sound at 48 kHz, pitch and all, measur
 
 @dataclass(frozen=True)
 class Grid:
-    """Lip settings in Hz (columns) and mouth pressures in kPa (rows), rising."""
+    """Lip settings in Hz (columns) and mouth pressures in kPa (rows), rising; or, at one pressure
+    in all rows, resonances of the mouth in Hz, rising."""
 
     tension: np.ndarray
     pressure_kpa: np.ndarray
+    mouth_hz: np.ndarray | None = None
 
     @property
     def shape(self) -> tuple[int, int]:
         return len(self.pressure_kpa), len(self.tension)
 
 
-def grid_of(built: Built, resonances) -> Grid:
+@dataclass(frozen=True)
+class MouthRows:
+    """Rows of a map that are resonances of the mouth, from and to in Hz, at one breath in kPa."""
+
+    mouth_hz: tuple[float, float]
+    pressure_kpa: float
+
+
+def wrong_rows(mouth_hz, pressure_kpa, named=str):
+    """(name, value, what was expected) of what makes no MouthRows; None where both do, or where
+    neither is given.  `named`: how a name is written there."""
+    if mouth_hz is None and pressure_kpa is None:
+        return None
+    if mouth_hz is None:
+        told = f"to be left out without {named('mouth_hz')}: then each row is another breath"
+        return "pressure_kpa", pressure_kpa, told
+    low, high = MOUTH_HZ
+    pair = isinstance(mouth_hz, list | tuple) and len(mouth_hz) == 2
+    if not (pair and all(map(is_number, mouth_hz)) and low <= mouth_hz[0] < mouth_hz[1] <= high):
+        return "mouth_hz", mouth_hz, f"two rising numbers from {low:g} to {high:g} Hz"
+    if pressure_kpa is None:
+        told = f"{named('pressure_kpa')} beside it: all rows are played at one breath"
+        return "mouth_hz", mouth_hz, told
+    if not (is_number(pressure_kpa) and PRESSURE[0] <= pressure_kpa <= PRESSURE[1]):
+        return "pressure_kpa", pressure_kpa, range_text(*PRESSURE, "kPa")
+    return None
+
+
+def grid_of(built: Built, resonances, led: MouthRows | None = None) -> Grid:
     """The scene's grid; where it names no range, the playable one of `resonances` in Hz.
 
-    Settings are even in cents; pressures too, but even in kPa where they begin at 0.
+    Settings are even in cents, and so are resonances of the mouth; pressures too, but even in kPa
+    where they begin at 0.
     """
     given = built.scene.map
     low, high = given.tension_hz or playable_range(resonances)
+    if led is not None:
+        settings = np.geomspace(low, high, given.columns)
+        return Grid(
+            settings, np.full(given.rows, led.pressure_kpa), np.geomspace(*led.mouth_hz, given.rows)
+        )
     soft, loud = given.pressure_kpa or PRESSURE_KPA[built.spec.player]
     spaced = np.geomspace if soft > 0 else np.linspace
     return Grid(np.geomspace(low, high, given.columns), spaced(soft, loud, given.rows))
@@ -58,18 +97,24 @@ class NoteMap:
     """A map on its way: tasks, what they found so far, and the file that keeps it.
 
     Without a `target` nothing is kept; without `theory` the line above which notes begin is left
-    out.
+    out.  With `led` rows are resonances of the mouth, the scene's or else one as `lipmodel.mouth`
+    has it; that line is left out then.
     """
 
-    def __init__(self, scene: Scene, target: Path | None, theory: bool = True):
+    def __init__(
+        self, scene: Scene, target: Path | None, theory: bool = True, led: MouthRows | None = None
+    ):
         self.built = build(scene, held=True)
+        if led is not None and self.built.horn.mouth is None:
+            horn = replace(self.built.horn, mouth=Mouth(led.mouth_hz[0]))
+            self.built = replace(self.built, horn=horn)
         self.resonances = np.array(
             [r.frequency for r in kept_resonances(self.built.bore, self.built.air)]
         )
-        self.grid = grid_of(self.built, self.resonances)
+        self.grid = grid_of(self.built, self.resonances, led)
         self.note = scene.map.note_s
         self.kept = target and Path(target).with_name(Path(target).name + ".partial.npz")
-        self.softest = self._softest_settings() if theory else []
+        self.softest = self._softest_settings() if theory and led is None else []
         rows, columns = self.grid.shape
         self.cells = np.full((rows, columns, len(map_cells.COLUMNS)), np.nan)
         self.thresholds = np.full((len(self.softest), 2), np.nan)
@@ -101,7 +146,7 @@ class NoteMap:
     def tasks(self) -> list[Task]:
         mouths = self.grid.pressure_kpa * KPA
         notes = [
-            Task(map_cells.cells, (float(mouths[row]), self.grid.tension[part]))
+            Task(map_cells.cells, (float(mouths[row]), self.grid.tension[part], *self._led(row)))
             for row, part in self.chunks
         ]
         theory = [
@@ -109,6 +154,10 @@ class NoteMap:
             for n, tension in self.softest
         ]
         return notes + theory
+
+    def _led(self, row):
+        """The mouth's resonance in a row, where rows have one."""
+        return () if self.grid.mouth_hz is None else (float(self.grid.mouth_hz[row]),)
 
     def run(self, how=1, progress=lambda done, total: None):
         """Everything not yet done; `how` as in `run_many`.
@@ -184,7 +233,8 @@ class NoteMap:
         total = hashlib.sha256()
         for path in sorted(Path(__file__).parents[1].rglob("*.py")):
             total.update(path.read_bytes())
-        for array in (bore.x, bore.radius, grid.tension, grid.pressure_kpa):
+        led = np.zeros(0) if grid.mouth_hz is None else grid.mouth_hz
+        for array in (bore.x, bore.radius, grid.tension, grid.pressure_kpa, led):
             total.update(array.tobytes())
         horn = self.built.horn
         numbers = (bore.end, self.built.air, horn.lips, horn.mouth, self.built.rate, self.note)

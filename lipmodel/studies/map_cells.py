@@ -4,7 +4,7 @@ A cell is a short note from rest, begun as in a phrase.  Whether it is locked, b
 only beside the others of its row: they are one sweep of the lips at one breath.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -75,8 +75,12 @@ def steady(signal, rate) -> float:
     return refine(signal, rate, float(np.median(known)))
 
 
-def cells(played: MapSetup, mouth, tensions) -> np.ndarray:
-    """Part of a row: the cells at one `mouth` pressure in Pa, shape (n, len(COLUMNS))."""
+def cells(played: MapSetup, mouth, tensions, resonance=None) -> np.ndarray:
+    """Part of a row: the cells at one `mouth` pressure in Pa, and one `resonance` of the mouth in
+    Hz unless it is the horn's own, shape (n, len(COLUMNS))."""
+    if resonance is not None:
+        tract = replace(played.horn.mouth, resonance=resonance)
+        played = replace(played, horn=replace(played.horn, mouth=tract))
     return np.array([play_cell(played, tension, mouth) for tension in tensions])
 
 

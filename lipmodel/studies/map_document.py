@@ -4,6 +4,7 @@ import numpy as np
 
 from lipmodel.studies import map_cells
 from lipmodel.studies.map import NoteMap
+from lipmodel.studies.map_mouth import led_sentences
 from lipmodel.units import KPA
 
 STATES = ("locked", "bent", "free", "unsteady", "silent")
@@ -17,11 +18,13 @@ def _listed(table) -> list[list[float | None]]:
 def table_csv(document: dict) -> str:
     """One row a cell; empty where there is no figure."""
     names = ("frequency_hz", "partial", "lock", "state", "rms_pa")
-    lines = [",".join(("tension_hz", "pressure_kpa", *names))]
-    for r, pressure in enumerate(document["pressure_kpa"]):
+    places = [name for name in ("pressure_kpa", "mouth_hz") if name in document]
+    lines = [",".join(("tension_hz", *places, *names))]
+    for r in range(len(document["pressure_kpa"])):
+        place = [document[name][r] for name in places]
         for c, tension in enumerate(document["tension_hz"]):
             values = [document[name][r][c] for name in names]
-            lines.append(",".join(map(_field, (tension, pressure, *values))))
+            lines.append(",".join(map(_field, (tension, *place, *values))))
     return "\n".join(lines) + "\n"
 
 
@@ -32,7 +35,11 @@ def _field(value) -> str:
 
 
 def document(survey: NoteMap) -> dict:
-    """The map as map.json holds it; None where nothing sounds or a cell was lost."""
+    """The map as map.json holds it; None where nothing sounds or a cell was lost.
+
+    mouth_hz, of each row, is there where rows are resonances of the mouth; pressure_kpa is then
+    the same in all.
+    """
     frequency, lock, rms, sounding = np.moveaxis(survey.cells, 2, 0)
     partial = map_cells.partials(frequency, survey.resonances)
     state = [
@@ -40,9 +47,12 @@ def document(survey: NoteMap) -> dict:
         for row in zip(frequency, lock, partial, sounding, strict=True)
     ]
     lost = np.isnan(sounding)
+    grid = survey.grid
+    led = {} if grid.mouth_hz is None else {"mouth_hz": grid.mouth_hz.tolist()}
     return {
         "tension_hz": survey.grid.tension.tolist(),
         "pressure_kpa": survey.grid.pressure_kpa.tolist(),
+        **led,
         "frequency_hz": _listed(frequency),
         "partial": [[int(n) or None for n in row] for row in partial],
         "lock": _listed(lock),
@@ -75,7 +85,11 @@ def _threshold_rows(survey):
 
 def map_sentences(document: dict, rows, first) -> list[str]:
     """What a teacher wants to know first."""
-    sentences = [_sounded(document, {r["n"]: r[first] for r in rows}, first)]
+    names = {r["n"]: f"{r['n']} {r[first]}" for r in rows}
+    if "mouth_hz" in document:
+        sentences = led_sentences(document, names, first)
+    else:
+        sentences = [_sounded(document, names, first)]
     flat = [state for row in document["state"] for state in row]
     counts = [f"{flat.count(state)} {state}" for state in STATES if state in flat]
     workers = document["workers"]
@@ -107,5 +121,5 @@ def _sounded(document: dict, names: dict, first) -> str:
         return f"Nothing sounded a note anywhere ({where}); blow harder or set the lips lower."
     if not lowest:
         return f"From {sounding[0]:.1f} kPa the pitch only glides with the lips ({where})."
-    each = [f"{n} {names[n]} from {lowest[n]:.1f} kPa" for n in sorted(lowest)]
+    each = [f"{names[n]} from {lowest[n]:.1f} kPa" for n in sorted(lowest)]
     return f"Partials that sounded ({first} notes, softest breath): {', '.join(each)}."

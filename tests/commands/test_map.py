@@ -4,7 +4,7 @@ import json
 
 import pytest
 from support import small_map
-from support.small_map import KEYS, written
+from support.small_map import KEYS, MOUTH, written
 
 from lipmodel.commands.main import main
 from lipmodel.studies import map_cells
@@ -50,6 +50,20 @@ def test_the_command_writes_and_tells(scene, tmp_path, capsys, monkeypatch):
     assert set(json.loads(capsys.readouterr().out)) == KEYS
 
 
+def test_rows_may_be_resonances_of_the_mouth(tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    path = written(tmp_path, ("columns = 6", "columns = 3"), ("rows = 4", "rows = 2"))
+    assert main(["map", str(path), "--workers", "1", *MOUTH]) == 0
+    assert "mouth at 300 to 900 Hz, 9 kPa" in capsys.readouterr().out
+    folder = tmp_path / "renders" / "class-mouth-map"
+    document = json.loads((folder / "map.json").read_text(encoding="utf-8"))
+    assert set(document) == KEYS | {"mouth_hz"}
+    assert document["pressure_kpa"] == [9, 9]
+    assert (folder / "picture.png").stat().st_size > 10_000
+    head = (folder / "map.csv").read_text("utf-8").splitlines()[0]
+    assert head.startswith("tension_hz,pressure_kpa,mouth_hz,frequency_hz,")
+
+
 def test_a_bore_that_holds_nothing_only_glides(tmp_path, capsys):
     changes = ('"trumpet"', '"hailing_cone"'), ("[1.5, 8]", "[4, 6]"), ("rows = 4", "rows = 2")
     path = written(tmp_path, *changes)
@@ -75,8 +89,19 @@ def test_a_map_where_nothing_sounds(tmp_path, capsys):
         (["--workers", "1000"], "expected a whole number from 1 to 64"),
         (["--workers", "many"], "expected a whole number from 1 to 64"),
         (["--workers", "2", "--cluster", "local"], "left out with --cluster"),
+        (MOUTH[:3], "--mouth-hz 300 900: expected --pressure-kpa beside it"),
+        (MOUTH[3:], "--pressure-kpa 9: expected to be left out without --mouth-hz"),
+        (["--mouth-hz", "900", "300", *MOUTH[3:]],
+         "--mouth-hz 900 300: expected two rising numbers from 100 to 2000 Hz"),
+        (["--mouth-hz", "300", "2001", *MOUTH[3:]], "two rising numbers from 100 to 2000 Hz"),
+        (["--mouth-hz", "99", "900", *MOUTH[3:]], "two rising numbers from 100 to 2000 Hz"),
+        (["--mouth-hz", "low", "900", *MOUTH[3:]], "--mouth-hz low 900: expected two rising"),
+        ([*MOUTH[:3], "--pressure-kpa", "0"],
+         "--pressure-kpa 0: expected a number from 0.05 to 40 kPa"),
+        ([*MOUTH[:3], "--pressure-kpa", "hard"], "--pressure-kpa hard: expected a number"),
+        ([*MOUTH[:3], "--pressure-kpa", "nan"], "--pressure-kpa nan: expected a number"),
     ],
-)
+)  # fmt: skip
 def test_bad_options_are_told_in_one_line(scene, options, words, capsys):
     assert main(["map", str(scene), *options]) == 2
     error = capsys.readouterr().err

@@ -5,7 +5,7 @@ import json
 import numpy as np
 import pytest
 from support import small_live
-from support.small_live import scene
+from support.small_live import SCENE, scene
 
 from lipmodel.output import live
 from lipmodel.output.pages.live.page import live_page
@@ -69,10 +69,56 @@ def test_valves_are_down_on_the_page_whatever_the_scene_plays(tmp_path):
     assert build(read_scene(tmp_path / "again.toml")).bore.length == pytest.approx(0.96)
 
 
-def test_a_mouth_is_refused_in_one_line(tmp_path):
-    from lipmodel.errors import SceneError
+def with_player(folder, more):
+    path = scene(folder, 900)
+    path.write_text(path.read_text("utf-8") + more, "utf-8")
+    return live.live_set(read_scene(path))
 
-    path = scene(tmp_path, 900)
-    path.write_text(path.read_text("utf-8") + "\n[mouth]\nresonance_hz = 500\n", "utf-8")
-    with pytest.raises(SceneError, match=r"has a \[mouth\].*take \[mouth\] out"):
-        live.live_set(read_scene(path))
+
+def test_without_a_word_of_it_lips_stay_as_they_are_and_the_mouth_is_off(tmp_path):
+    found = with_player(tmp_path, "")
+    assert not found["firm"]
+    assert not any(lips["firm"] for lips in found["lips"].values())
+    assert found["mouth"] == {
+        "on": False, "resonance_hz": 500.0, "lowest_hz": 200, "highest_hz": 1500,
+        "air": {"peak": 15e6, "compliance": None, "quality": 6.0, "glottis": None},
+    }  # fmt: skip
+    assert found["tables"]["mouth"] == ""
+
+
+def test_notes_make_no_firm_lips_of_a_hand(tmp_path):
+    tune = '[instrument]\nbore = "pipe.toml"\n[player]\ntune = "C5 1"\n'
+    assert not live.live_set(read_scene(scene(tmp_path, 900, text=tune)))["firm"]
+
+
+def test_what_the_scene_says_of_lips_and_mouth_is_how_the_page_opens(tmp_path):
+    found = with_player(
+        tmp_path, "[lips]\nfirmness = true\n[mouth]\nresonance_hz = 150\nvolume_ml = 50\n"
+    )
+    assert found["firm"]
+    assert all(lips["firm"] for lips in found["lips"].values())
+    mouth = found["mouth"]
+    assert (mouth["on"], mouth["resonance_hz"], mouth["lowest_hz"]) == (True, 150.0, 150)
+    assert found["tables"]["mouth"] == "volume_ml = 50.0\n"
+    assert found["tables"]["lips"] == ""  # the page's own box says it
+    page = live_page("A pipe", found)
+    assert "for lips that grow firmer with the breath." in page
+    assert 'min="150" max="1500"' in page
+
+
+def test_a_gesture_keeps_a_vowels_volume(tmp_path):
+    found = with_player(tmp_path, '[mouth]\nvowel = "ee"\nquality = 9\n')
+    (tmp_path / "again.toml").write_text(
+        SCENE + "[mouth]\nresonance_hz = 900\n" + found["tables"]["mouth"], "utf-8"
+    )
+    again = build(read_scene(tmp_path / "again.toml")).horn.mouth
+    air = found["mouth"]["air"]
+    assert again.compliance == pytest.approx(air["compliance"], rel=1e-12)
+    assert again.quality == air["quality"] == 9
+
+
+def test_slots_are_worked_out_without_the_mouth(tmp_path):
+    plain = with_player(tmp_path, "")
+    led = with_player(tmp_path, "[mouth]\nresonance_hz = 700\n")
+    assert led["choices"] == plain["choices"]
+    assert led["mouth"]["on"]

@@ -414,6 +414,19 @@ BAD_SCENES = {  # file text, exact message
         SWEEP + "[mouth]\nresonance_hz = 500\nquality = 6\nglottis_pa_s_m3 = 1e5\n",
         "low.toml: mouth.quality = 6: expected either glottis_pa_s_m3 or quality, not both",
     ),
+    "a throat too wide": (
+        SWEEP + "[mouth]\nresonance_hz = 500\nglottis_pa_s_m3 = 10\n",
+        "low.toml: mouth.glottis_pa_s_m3 = 10: expected a number from 1000 to 100000000 Pa s/m3",
+    ),
+    "a throat in words": (
+        SWEEP + '[mouth]\nvowel = "ah"\nglottis_pa_s_m3 = "open"\n',
+        'low.toml: mouth.glottis_pa_s_m3 = "open": expected a number from 1000 to 100000000 '
+        "Pa s/m3",
+    ),
+    "a throat misspelt": (
+        SWEEP + "[mouth]\nresonance_hz = 500\nglotis_pa_s_m3 = 1e5\n",
+        "low.toml: mouth.glotis_pa_s_m3: unknown key; did you mean mouth.glottis_pa_s_m3?",
+    ),
     "the mouth of nobody": (
         POP + "[mouth]\nresonance_hz = 500\n",
         "low.toml: mouth: expected no [mouth] beside a [source]: nobody blows",

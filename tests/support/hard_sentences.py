@@ -170,6 +170,18 @@ HARD = {
         [],
     ),
     "a calibrated file": (lips("420.0", "8.0", more='level = "calibrated"'), [], ["LUFS"]),
+    "a mouth that is damped": (
+        lips("420.0", "12.0") + "[mouth]\nresonance_hz = [[0.2, 300.0], [0.8, 600.0]]\n"
+        "volume_ml = 50.0\nglottis_pa_s_m3 = 4e6\n",
+        ["The mouth is damped too much to resonate: its quality is 0.38 at first."],
+        ["The mouth resonates", "The tongue moves"],
+    ),
+    "a mouth that is almost damped": (
+        lips("420.0", "8.0") + "[mouth]\nresonance_hz = 500\nquality = 0.65\n"
+        + variant("damped", "mouth.quality = 0.64"),
+        ["The mouth is damped too much to resonate: its quality is 0.64."],
+        ["The player's throat"],
+    ),
     "a mouth that stays": (
         lips("420.0", "8.0") + '[mouth]\nvowel = "ee"\nquality = 4.0\n'
         + variant("low", "mouth.resonance_hz = 300.0", "mouth.glottis_pa_s_m3 = 1e6"),

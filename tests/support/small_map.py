@@ -21,6 +21,7 @@ columns = 6
 rows = 4
 note_s = 0.3
 """
+MOUTH = ["--mouth-hz", "300", "900", "--pressure-kpa", "9"]
 KEYS = {
     "tension_hz",
     "pressure_kpa",

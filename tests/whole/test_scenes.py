@@ -173,6 +173,29 @@ def test_the_tongue_alone_reaches_the_next_partial_at_the_edge_of_a_slot(played)
     assert (note["state"], note["partial"]) == ("locked", 7)
 
 
+def test_a_throat_nearly_shut_takes_breath_but_no_colour_of_its_own(played):
+    """Each sentence of the scene's answer."""
+    none, wide, shut = (
+        played(n, "throat") for n in ("throat", "throat-throat-open", "throat-throat-nearly-shut")
+    )
+    rows = [[(r["mouth_pressure_kpa"], r["heard"]["level_db"], r["heard"]["centroid_hz"])
+             for r in report["dynamics"]["rows"]] for report in (none, wide, shut)]  # fmt: skip
+    (breath, level, colour) = zip(*(np.array(r).T for r in rows), strict=True)
+    assert shut["energy"]["glottis_j"] / shut["energy"]["lungs_j"] == pytest.approx(0.15, abs=0.01)
+    # measured 4.49 and 4.09 kPa: windows of 0.12 s, 0.013 kPa apart
+    assert (round(breath[2][0], 1), round(breath[1][0], 1)) == (4.5, 4.1)
+    assert level[1][-1] - level[2][-1] == pytest.approx(2.0, abs=0.5)
+    assert colour[2][-1] < 0.9 * colour[1][-1]
+    assert breath[0][-1] == breath[1][-1] == breath[2][-1]
+    # from where both have settled; levels rise from there on
+    for db in (90.0, 95.0, 100.0, level[2][-1]):
+        bright = [np.interp(db, level[i][20:], colour[i][20:]) for i in (1, 2)]
+        assert bright[1] == pytest.approx(bright[0], rel=0.01)
+    assert 0 < level[0][-1] - level[1][-1] < 1
+    assert none["mouth"] is None
+    assert wide["mouth"]["peak_pa_s_m3"] < max(r["magnitude_pa_s_m3"] for r in wide["resonances"])
+
+
 def test_the_walk_across_the_map_climbs_the_partials(played):
     report = played("map")
     partials = [n["partial"] for n in report["notes"]]

@@ -31,11 +31,13 @@ listeners on.
 The live horn.
 `output/live.py` hands the very arrays of the time loop to the page; `pages/live/time_loop.js` is
 `kernels.time_loop.advance` once more, operation by operation (who changes one changes the other:
-`tests/browser/test_live.py` holds them within 1e-9; measured 5e-14 through three partials). No
-energy books, no valves between two lengths, no moving slide: a switch fades one loop out in 50 ms
-while the next begins. The listener's filter is cut at 256 samples (-83 dB). Lips and breath go 70
-% of the way to the hand in each quantum; lips that shall move in another way begin from rest
-after a dip of 10 ms; the output is bounded by tanh. The worklet comes as a data address: a page
-opened from a folder may not load one from a blob. Cost in headless Chromium on one core: 0.08 to
-0.16 s a second of trumpet. All words are in `live/words.py`.
+`tests/browser/test_live.py` holds them within 1e-9; measured 5e-14 through three partials, 2e-11
+with a mouth that moves). No energy books, no moving slide: a switch of tube fades one loop out in
+50 ms while the next begins. The listener's filter is cut at 512 samples (under -70 dB). Lips and
+breath go 70 % of the way to the hand in each quantum, and so does the mouth's resonance; lips that
+shall move in another way, and a mouth that comes or goes, begin from rest after a dip of 10 ms;
+lips grow firmer with the breath that is blown, so that a gesture that is saved sounds the same
+when rendered; the output is bounded by tanh. The worklet comes as a data address: a page opened
+from a folder may not load one from a blob. Cost in headless Chromium on one core: 0.08 to 0.16 s a
+second of trumpet. All words are in `live/words.py`.
 """

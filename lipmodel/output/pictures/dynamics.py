@@ -35,7 +35,7 @@ def dynamics_figure(title: str, document: dict):
         axes.set_xlim(pressure.min(), pressure.max())
         if axes is not panels[2]:
             axes.tick_params(labelbottom=False)
-    panels[2].set_xlabel("Mouth pressure in kPa")
+    panels[2].set_xlabel("Breath in kPa")
     return figure
 
 

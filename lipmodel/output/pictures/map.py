@@ -32,8 +32,10 @@ def map_figure(title: str, document: dict, resonances, first="written", named=()
     of equal pitch for, where the pitch glides.
     """
     figure = new_figure(title)
+    led = "mouth_hz" in document
     axes = figure.add_axes((0.085, 0.13, 0.895, 0.765))
-    tension, pressure = (np.asarray(document[k], float) for k in ("tension_hz", "pressure_kpa"))
+    rows = "mouth_hz" if led else "pressure_kpa"
+    tension, pressure = (np.asarray(document[k], float) for k in ("tension_hz", rows))
     state = np.array(document["state"], object)
     partial = np.array([[n or 0 for n in row] for row in document["partial"]])
     sounds = np.isin(state, ("free", "bent", "locked"))
@@ -49,12 +51,17 @@ def map_figure(title: str, document: dict, resonances, first="written", named=()
     axes.set_xlim(across[0], across[-1])
     axes.set_ylim(up[0], up[-1])
     _thresholds(axes, document["threshold"])
-    _ticks(axes)
+    _ticks(axes, SETTING_TICKS if led else PRESSURE_TICKS)
+    axes.set_ylabel(
+        f"Mouth resonance in Hz, at {document['pressure_kpa'][0]:g} kPa"
+        if led
+        else "Blowing pressure in kPa"
+    )
     _resonances(axes, resonances)
     names = {r["n"]: f"{r['n']}\n{r[first]}" for r in resonances}
     gliding = sounds & (partial == 0)
     if gliding.any():
-        _pitch_lines(axes, document, gliding.copy(), named)
+        _pitch_lines(axes, document, pressure, gliding.copy(), named)
     places = {
         names[int(n)]: _label_place((partial == n) & sounds, state)
         for n in np.unique(partial[sounds & (partial > 0)])
@@ -122,11 +129,11 @@ def _thresholds(axes, rows):
         axes.plot(*zip(*line, strict=True), color=INK, linewidth=3.4, path_effects=halo)
 
 
-def _ticks(axes):
+def _ticks(axes, up):
     width, height = size_in_pixels(axes)
     for axis, wanted, room, length, least in (
         (axes.xaxis, SETTING_TICKS, axes.get_xlim(), width, TICK_WIDTH),
-        (axes.yaxis, PRESSURE_TICKS, axes.get_ylim(), height, TICK_HEIGHT),
+        (axes.yaxis, up, axes.get_ylim(), height, TICK_HEIGHT),
     ):
         if axis.get_scale() == "linear":
             continue
@@ -137,7 +144,6 @@ def _ticks(axes):
         axis.set_major_formatter(lambda value, _: f"{value:g}")
         axis.set_minor_locator(NullLocator())
     axes.set_xlabel("Lip setting in Hz (not the note)")
-    axes.set_ylabel("Blowing pressure in kPa")
 
 
 def _resonances(axes, resonances):
@@ -156,7 +162,7 @@ def _resonances(axes, resonances):
             axes.text(r["frequency_hz"], 1.022, str(r["n"]), **words, **place)
 
 
-def _pitch_lines(axes, document, where, named):
+def _pitch_lines(axes, document, rows, where, named):
     """Lines of equal playing frequency over the cells `where` it follows the lips."""
     heard = np.array(document["frequency_hz"], float)  # None becomes nan
     with np.errstate(invalid="ignore"):
@@ -167,7 +173,7 @@ def _pitch_lines(axes, document, where, named):
     inside = sorted((f, name) for f, name in named if heard.min() < f < heard.max())
     if not inside or min(heard.shape) < 2:
         return
-    grid = document["tension_hz"], document["pressure_kpa"]
+    grid = document["tension_hz"], rows
     lines = axes.contour(*grid, heard, [f for f, _ in inside], colors=INK, linewidths=1.4)
     axes.clabel(lines, fmt=dict(inside), fontsize=SMALL, inline_spacing=4)
 

@@ -1,6 +1,6 @@
 """The map of a scene as a result: `lipmodel.map`."""
 
-from lipmodel.output.results.arguments import check_scene
+from lipmodel.output.results.arguments import check_scene, wrong
 from lipmodel.output.results.result import Result, title_of
 from lipmodel.player.note_names import resonance_rows
 from lipmodel.player.warm_up import warm_up
@@ -11,15 +11,26 @@ from lipmodel.units import note_frequency, note_name
 
 
 class Map(Result):
-    """Columns are lip settings (`tension_hz`), rows breaths (`pressure_kpa`); `frequency_hz`,
+    """Columns are lip settings (`tension_hz`), rows breaths (`pressure_kpa`), or resonances of the
+    mouth (`mouth_hz`, only there) at one breath; `frequency_hz`,
     `partial`, `lock`, `state` and `rms_pa` are rows of cells, as in map.json."""
 
     __slots__ = ("built", "resonances")
 
 
-def map(scene, *, workers=1, cluster=None, keep=None, progress=None) -> Map:
+def map(
+    scene,
+    *,
+    mouth_hz=None,
+    pressure_kpa=None,
+    workers=1,
+    cluster=None,
+    keep=None,
+    progress=None,
+) -> Map:
     """Every lip setting at every breath of the grid of `scene`: which note sounds where.
 
+    mouth_hz: (from, to), then rows are resonances of the mouth at the one breath `pressure_kpa`;
     workers: processes; cluster: a Dask scheduler's address, or "local", in their place; keep: a
     path beside which what is finished is kept, and taken up again; progress: None or a callable
     of (done, total, words).  Raises TypeError and SceneError.
@@ -29,10 +40,13 @@ def map(scene, *, workers=1, cluster=None, keep=None, progress=None) -> Map:
     """
     check_scene("map", scene)
     scene.needs_player("map")
+    if problem := study.wrong_rows(mouth_hz, pressure_kpa):
+        raise wrong("map", *problem)
+    led = None if mouth_hz is None else study.MouthRows(tuple(mouth_hz), pressure_kpa)
     told = telling(progress)
-    survey = study.NoteMap(scene, keep)
+    survey = study.NoteMap(scene, keep, led=led)
     survey.workers = workers
-    warm_up(told.say)
+    warm_up(told.say, mouth=survey.built.horn.mouth is not None)
     if keep:
         survey.resume()
     survey.run(cluster or workers, lambda done, total: told.reach(done, total, "map"))

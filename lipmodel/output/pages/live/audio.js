@@ -16,7 +16,7 @@ async function makeGraph(context, which) {
     numberOfInputs: 0, numberOfOutputs: 2, outputChannelCount: [1, 1],
     processorOptions: {
       loops: data.choices.map((c) => c.loops[which]), lips: data.lips, motion: "both",
-      scale: SCALE, ceiling: CEILING,
+      mouth: data.mouth.air, scale: SCALE, ceiling: CEILING,
     },
   });
   const volume = context.createGain();
@@ -26,7 +26,7 @@ async function makeGraph(context, which) {
   inside.fftSize = 4096; outside.fftSize = 4096;
   node.connect(inside, 1);
   node.connect(outside, 0);
-  return { context, node, volume, inside, outside, tension: node.parameters.get("tension"), pressure: node.parameters.get("pressure") };
+  return { context, node, volume, inside, outside, tension: node.parameters.get("tension"), pressure: node.parameters.get("pressure"), resonance: node.parameters.get("resonance") };
 }
 
 /** Pitch in Hz of `samples`, or null: the first deep dip of the squared difference (A. de
@@ -71,16 +71,19 @@ function peakOf(samples) {
   return 20 * Math.log10(Math.max(most, 1e-6));
 }
 
-/** A gesture, [[s, Hz, Pa], ...], as a scene file for `choice`. */
-function sceneOf(gesture, choice, motion, rate) {
+/** A gesture, [[s, Hz of the lips, Pa, Hz of the mouth], ...], as a scene file for `choice`, played
+ * as `state` says. */
+function sceneOf(gesture, choice, state) {
   const start = gesture[0][0];
   const at = (t) => (t - start).toFixed(3);
   const kpa = gesture.map(([t, , p]) => `[${at(t)}, ${(p / 1000).toFixed(4)}]`).join(", ");
   const hz = gesture.map(([t, f]) => `[${at(t)}, ${f.toFixed(2)}]`).join(", ");
   const length = Math.max(0.2, gesture[gesture.length - 1][0] - start + 0.3).toFixed(3);
-  const { air, notes, lips, sound } = data.tables;
+  const { air, notes, lips, sound, mouth } = data.tables;
+  const led = gesture.map(([t, , , f]) => `[${at(t)}, ${f.toFixed(2)}]`).join(", ");
   return `# Played by hand on the live page.\ntitle = "A gesture played by hand"\n\n[air]\n${air}\n[notes]\n${notes}\n` +
     `${choice.toml}\n[player]\npressure_kpa = [${kpa}]\ntension_hz = [${hz}]\n\n` +
-    `[lips]\nmotion = "${motion}"\n${lips}\n` +
-    `[sound]\nlength_s = ${length}\nrate_hz = ${rate}\nsteepening = false\n${sound}`;
+    `[lips]\nmotion = "${state.motion}"\nfirmness = ${state.firm}\n${lips}\n` +
+    (state.led ? `[mouth]\nresonance_hz = [${led}]\n${mouth}\n` : "") +
+    `[sound]\nlength_s = ${length}\nrate_hz = ${data.rates[state.which]}\nsteepening = false\n${sound}`;
 }

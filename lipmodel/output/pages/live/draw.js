@@ -51,7 +51,7 @@ function axis(pen, box, label, y) {
   words_at(pen, y, 4, EDGE.top - 28, INK);
 }
 
-/** The playing field: slots, resonances, where the hand is, the lips' mark and the note's. */
+/** The playing field: slots, resonances, where the hand is, the marks of lips, note and mouth. */
 function drawField(choice, state, heardHz) {
   const box = canvasOf("field"), { pen } = box;
   const thick = (box.height - EDGE.top - EDGE.bottom) / 4.2;
@@ -82,6 +82,13 @@ function drawField(choice, state, heardHz) {
     lineOf(pen, [[at, EDGE.top + 24], [at, box.height - EDGE.bottom]], SOUND, 3);
     pen.fillStyle = SOUND; pen.beginPath(); pen.arc(at, EDGE.top + 32, 9, 0, 7); pen.fill();
     words_at(pen, noteName(heardHz, choice.up), at + 13, EDGE.top + 38, SOUND);
+  }
+  if (state.led && state.resonance >= LOW && state.resonance <= HIGH) {
+    const at = across(box, state.resonance), low = box.height - EDGE.bottom;
+    pen.fillStyle = INK;
+    pen.beginPath(); pen.moveTo(at, low - 16); pen.lineTo(at - 9, low); pen.lineTo(at + 9, low); pen.fill();
+    const turned = at > box.width - 90;
+    words_at(pen, words.mouth_mark, turned ? at - 12 : at + 12, low - 4, INK, turned ? "right" : "left");
   }
   lineOf(pen, [[x - 14, y], [x + 14, y]], LIPS, 3); lineOf(pen, [[x, y - 14], [x, y + 14]], LIPS, 3);
   if (state.blowing) { pen.strokeStyle = LIPS; pen.lineWidth = 3; pen.beginPath(); pen.arc(x, y, 18, 0, 7); pen.stroke(); }

@@ -1,7 +1,11 @@
 // The live horn: hands, keys, what is read, what is kept.
 
 const by = (id) => document.getElementById(id);
-const state = { tension: Math.sqrt(LOW * HIGH) * 0.9, pressure: 8000, blowing: false, choice: 0, motion: "both", which: 0 };
+const { lowest_hz: DEEPEST, highest_hz: HIGHEST } = data.mouth;
+const state = {
+  tension: Math.sqrt(LOW * HIGH) * 0.9, pressure: 8000, blowing: false, choice: 0, motion: "both", which: 0,
+  firm: data.firm, led: data.mouth.on, resonance: data.mouth.resonance_hz,
+};
 const live = { graph: null, path: [], gesture: [], heard: null, seen: [] };
 window.live = live; window.liveState = state;
 const LONGEST = 60, KEPT = 600; // s of a gesture; points of the path
@@ -50,13 +54,14 @@ async function slower({ data: what }) {
   tell(words.slow);
 }
 
-/** Lips and breath to the horn, at its next quantum; `all`: tube and motion too. */
+/** Lips, breath and mouth to the horn, at its next quantum; `all`: what is chosen too. */
 function send(all = false) {
   const graph = live.graph;
   if (!graph) return;
   graph.tension.value = state.tension;
   graph.pressure.value = state.blowing ? state.pressure : 0;
-  if (all) graph.node.port.postMessage({ tube: state.choice, motion: state.motion });
+  graph.resonance.value = state.resonance;
+  if (all) graph.node.port.postMessage({ tube: state.choice, motion: state.motion, mouth: state.led, firm: state.firm });
 }
 
 function volume() {
@@ -78,6 +83,22 @@ function set(tension, pressure) {
   send(); note();
 }
 
+/** The mouth's resonance in Hz, wherever it is moved from. */
+function lead(hz) {
+  state.resonance = Math.min(HIGHEST, Math.max(DEEPEST, hz));
+  by("resonance").value = Math.round(state.resonance);
+  by("resonance-hz").textContent = `${state.resonance.toFixed(0)} Hz`;
+  send(); note();
+}
+
+/** The mouth's resonance on or off, lips that grow firmer or not: another player, another gesture. */
+function plays(how) {
+  Object.assign(state, how);
+  by("led").checked = state.led; by("firm").checked = state.firm; by("resonance").disabled = !state.led;
+  live.path = []; live.gesture = [];
+  if (live.graph) live.graph.node.port.postMessage({ mouth: state.led, firm: state.firm });
+}
+
 /** Keep what the hand does: the gesture, up to a minute of it. */
 function note() {
   if (!live.graph) return;
@@ -87,8 +108,8 @@ function note() {
   if (!last && !state.blowing) return;
   if (last && now - last[0] < 1e-3) gesture.pop();
   // a change is a step of some milliseconds, not a slope from the point before
-  else if (last && now - last[0] > 0.01) gesture.push([now - 0.005, last[1], last[2]]);
-  gesture.push([now, state.tension, breath]);
+  else if (last && now - last[0] > 0.01) gesture.push([now - 0.005, ...last.slice(1)]);
+  gesture.push([now, state.tension, breath, state.resonance]);
   while (now - gesture[0][0] > LONGEST) gesture.shift();
 }
 
@@ -176,7 +197,7 @@ function numbers(loud) {
 
 function keep() {
   if (live.gesture.length < 2) return tell(words.nothing);
-  const text = sceneOf(live.gesture, choice(), state.motion, data.rates[state.which]);
+  const text = sceneOf(live.gesture, choice(), state);
   live.saved = text;
   const link = document.createElement("a");
   link.href = URL.createObjectURL(new Blob([text], { type: "text/plain" }));
@@ -191,9 +212,29 @@ const point = (e) => {
   const at = field.getBoundingClientRect();
   set(settingAt(boxOf(), e.clientX - at.left), breathAt(boxOf(), e.clientY - at.top));
 };
-field.addEventListener("pointerdown", (e) => { field.setPointerCapture(e.pointerId); point(e); blow(true); });
-field.addEventListener("pointermove", (e) => { if (state.blowing || e.pointerType === "mouse") point(e); });
-for (const end of ["pointerup", "pointercancel"]) field.addEventListener(end, () => blow(false));
+// the first finger has lips and breath, a second one the mouth: up is higher, the field's height all of it
+let first = null, second = null;
+field.addEventListener("pointerdown", (e) => {
+  field.setPointerCapture(e.pointerId);
+  if (first !== null && e.pointerType !== "mouse") { second = { id: e.pointerId, y: e.clientY, hz: state.resonance }; return; }
+  first = e.pointerId; point(e); blow(true);
+});
+field.addEventListener("pointermove", (e) => {
+  if (second && e.pointerId === second.id) {
+    if (state.led) lead(second.hz * (HIGHEST / DEEPEST) ** ((second.y - e.clientY) / field.clientHeight));
+  } else if (state.blowing || e.pointerType === "mouse") point(e);
+});
+for (const end of ["pointerup", "pointercancel"]) field.addEventListener(end, (e) => {
+  if (second && e.pointerId === second.id) second = null;
+  else { first = null; blow(false); }
+});
+const TURN = 2 ** (1 / 8); // a notch of the wheel
+field.addEventListener("wheel", (e) => {
+  if (!state.led) return; // it moves the page
+  e.preventDefault();
+  const notches = e.deltaY / (e.deltaMode === WheelEvent.DOM_DELTA_PIXEL ? 100 : 3);
+  lead(state.resonance * TURN ** -Math.min(3, Math.max(-3, notches)));
+}, { passive: false });
 by("blow").addEventListener("pointerdown", () => blow(true));
 for (const end of ["pointerup", "pointerleave", "pointercancel"]) by("blow").addEventListener(end, () => state.blowing && blow(false));
 by("start").addEventListener("click", begin);
@@ -201,15 +242,20 @@ by("keep").addEventListener("click", keep);
 by("volume").addEventListener("input", volume);
 for (const group of ["tube", "valves", "slide"]) by(group)?.addEventListener("change", (e) => pick(Number(e.target.value)));
 by("motion").addEventListener("change", (e) => moves(e.target.value));
+by("firm").addEventListener("change", (e) => plays({ firm: e.target.checked }));
+by("led").addEventListener("change", (e) => plays({ led: e.target.checked }));
+by("resonance").addEventListener("input", (e) => lead(Number(e.target.value)));
 
 const STEP = 2 ** (10 / 1200); // 10 cents a key press
 addEventListener("keydown", (e) => {
-  if (e.target instanceof HTMLSelectElement || e.target instanceof HTMLInputElement || e.ctrlKey || e.metaKey || e.altKey) return;
+  const slides = e.target.type === "range" && e.key === " "; // who leads the mouth by it blows too
+  if (e.target instanceof HTMLSelectElement || (e.target instanceof HTMLInputElement && !slides) || e.ctrlKey || e.metaKey || e.altKey) return;
   const acts = {
     ArrowRight: () => set(state.tension * STEP, state.pressure), ArrowLeft: () => set(state.tension / STEP, state.pressure),
     ArrowUp: () => set(state.tension, state.pressure + 250), ArrowDown: () => set(state.tension, state.pressure - 250),
     1: () => e.repeat || valve("1"), 2: () => e.repeat || valve("2"), 3: () => e.repeat || valve("3"),
     t: () => tubeAfter(), m: () => moves(Object.keys(data.lips)[(Object.keys(data.lips).indexOf(state.motion) + 1) % 3]),
+    a: () => state.led && lead(state.resonance / STEP ** 3), s: () => state.led && lead(state.resonance * STEP ** 3),
     Escape: () => stop(""),
   };
   if (e.key === " " && !(e.target instanceof HTMLButtonElement && e.target.id !== "blow")) {
@@ -225,8 +271,9 @@ function tubeAfter() {
 }
 
 document.addEventListener("visibilitychange", () => { if (document.hidden) stop(words.hidden); });
-addEventListener("blur", () => { if (state.blowing) blow(false); });
+addEventListener("blur", () => { first = second = null; if (state.blowing) blow(false); });
 if (other) other.onmessage = () => stop(words.twice);
+plays({}); lead(state.resonance);
 setInterval(read, EVERY);
 read();
 document.body.setAttribute("data-ready", "");

@@ -23,12 +23,15 @@ def live_page(title: str, data: dict) -> str:
             f"<p>{WORDS['intro']}</p>",
             f'<div class="care"><p>{WORDS["care"]}</p></div>',
             _bar(data),
+            _player(data),
             '<p id="told" class="told" role="status"></p>',
             _field(),
             _numbers(),
             _figure("path", 300),
             _figure("harmonics", 260),
-            f"<p>{WORDS['keys']}</p><p>{WORDS['slots']} {WORDS['switching']} {WORDS['linear']}</p>",
+            f"<p>{WORDS['keys']}</p><p>{WORDS['mouth_help']}</p><p>{WORDS['firm_help']}</p>",
+            f"<p>{WORDS['slots_firm' if data['firm'] else 'slots']} {WORDS['switching']} "
+            f"{WORDS['linear']}</p>",
             f'<script type="application/json" id="data">{script_json(data)}</script>',
             f"<script>{script}</script>",
         ]
@@ -59,6 +62,19 @@ def _bar(data) -> str:
     parts.append(_select("motion", motions))
     parts.append(f'<button type="button" id="keep">{WORDS["keep"]}</button>')
     return '<div class="bar" role="region" aria-label="Horn">\n' + "\n".join(parts) + "\n</div>"
+
+
+def _player(data) -> str:
+    """How the lips and the mouth of who plays behave; the script sets the boxes."""
+    mouth = data["mouth"]
+    return (
+        f'<div class="bar" role="region" aria-label="{WORDS["player"]}">\n'
+        f'<label><input type="checkbox" id="firm"> {WORDS["firm"]}</label>\n'
+        f'<label><input type="checkbox" id="led"> {WORDS["led"]}</label>\n'
+        f'<label class="volume">{WORDS["resonance"]} <input type="range" id="resonance" '
+        f'min="{mouth["lowest_hz"]:g}" max="{mouth["highest_hz"]:g}" step="1"> '
+        '<output id="resonance-hz" for="resonance"></output></label>\n</div>'
+    )
 
 
 def _select(name: str, options) -> str:

@@ -1,17 +1,20 @@
 "use strict";
 // The time loop of kernels/time_loop.py once more, for a browser: the same arrays, the same order of
-// operations, the same numbers.  Equations are in lips.py and waveguide.py.  Nothing is allocated
+// operations, the same numbers.  Equations are in lips.py, mouth.py and ladder.py.  Nothing is allocated
 // after a horn is made.
 
 /** Plain numbers of a data object as typed arrays. */
 const floats = (list) => Float64Array.from(list);
 
-/** A horn at rest.  `d`: one entry of the page's bores (live_set.py); `lips`: the player's. */
-function makeHorn(d, lips) {
+/** A horn at rest.  `d`: one entry of the page's bores (live.py); `lips`: the player's; `mouth`:
+ * the air upstream of them, or null: lungs blow the lips directly. */
+function makeHorn(d, lips, mouth = null) {
   const n = d.admittance.length, padded = d.scattering.length, room = 4096;
   const horn = {
-    n, padded, room, turn: d.turn, dt: 1 / d.rate, rho: d.density, motion: lips.motion,
-    c: floats(lips.constants), law: lips.law,
+    n, padded, room, turn: d.turn, rate: d.rate, dt: 1 / d.rate, rho: d.density, motion: lips.motion,
+    c: floats(lips.constants), law: lips.law, firm: lips.firm,
+    // the mouth: what its cavity and channel store, its law at a resonance (mouth.py), and that in Hz
+    mouth, tract: new Float64Array(2), up: new Float64Array(9), resonance: NaN,
     zc: 1 / d.admittance[0], y0: d.admittance[0],
     k: floats(d.scattering), w: floats(d.weight), q: floats(d.coefficient),
     eb: floats(d.end_b), ea: floats(d.end_a), em: new Float64Array(4),
@@ -41,7 +44,7 @@ function rest(h) {
     const root = Math.hypot(y, eps);
     y -= (y - start - contact * 0.5 * (root - y)) / (1 + contact * 0.5 * (1 - y / root));
   }
-  for (const a of [h.right, h.left, h.memory, h.em, h.buffer, h.lm, h.lo, h.lt, h.past, h.lip]) a.fill(0);
+  for (const a of [h.right, h.left, h.memory, h.em, h.buffer, h.lm, h.lo, h.lt, h.past, h.lip, h.tract]) a.fill(0);
   setTap(h, h.next ? h.next : h.travel ? h.to : h.tap);
   h.lip[0] = x; h.lip[1] = y;
   h.r = h.room; h.l = 0; h.at = 0; h.pastAt = 0; h.broken = false; h.pressure = 0;
@@ -54,33 +57,71 @@ const quality = (law, f) => law.swing
 const thick = (law, f) => law.thickness;
 const share = (law, f) => Math.min(Math.max(f, law.reference), law.highest) / law.reference;
 
-/** Flow, pressure and the next place of the lips; fills h.pressure and h.flow. */
-function moveLips(h, tension, damping, thickness, mouth, back) {
-  const c = h.c, lip = h.lip, dt = h.dt, x = lip[0], y = lip[1];
+/** What stiffness, mass and damping are multiplied by at a breath in Pa, by the player's law. */
+function firmness(h, breath, f) {
+  if (!h.firm) return 1.0;
+  const law = h.law, knee = law.knee * Math.pow(law.knee_at / f, law.knee_exponent);
+  const over = Math.max(breath, 0.0) / (law.threshold_per_hz * f) / knee;
+  return Math.pow(1 + Math.pow(over, law.firm_sharpness), law.firm_exponent / law.firm_sharpness);
+}
+
+/** The law of the air in the mouth at a resonance in Hz: `Mouth.law` of mouth.py. */
+function mouthAt(h, hz) {
+  if (hz === h.resonance) return;
+  const m = h.mouth, up = h.up, half = Math.tan((Math.PI / h.rate) * hz);
+  const z0 = m.compliance !== null ? 1 / (2 * Math.PI * hz * m.compliance)
+    : m.quality !== null ? m.peak / m.quality : Math.sqrt(m.peak * m.glottis);
+  const r = m.glottis === null ? z0 / m.quality : m.glottis;
+  const onward = r * half + z0, stored = z0 * half, share = 1 / (onward + stored * half);
+  const root = Math.sqrt(stored);
+  up[0] = stored * onward * share;
+  up[1] = h.zc + up[0];
+  up[2] = 1 / up[1];
+  up[3] = root * onward * share;
+  up[4] = stored * half * share;
+  up[7] = 2 / root;
+  up[5] = (0.5 * z0) * up[7];
+  up[6] = half / onward;
+  up[8] = r;
+  h.resonance = hz;
+}
+
+/** Flow, pressure and the next place of the lips; fills h.pressure and h.flow.  `lungs`: Pa. */
+function moveLips(h, tension, damping, firm, thickness, lungs, back) {
+  const c = h.c, lip = h.lip, dt = h.dt, x = lip[0], y = lip[1], led = h.mouth !== null;
+  const up = h.up, tract = h.tract, zc = led ? up[1] : h.zc, y0 = led ? up[2] : h.y0;
+  let mouth = led ? up[3] * tract[0] + up[4] * (lungs + up[5] * tract[1]) : lungs;
   const vx = 1.5 * lip[4] - 0.5 * lip[6], vy = 1.5 * lip[5] - 0.5 * lip[7];
   const root = Math.sqrt(y * y + c[9] * c[9]), gap = 0.5 * (y + root), open = gap / root;
   const swing = h.motion === 1, both = h.motion === 0, count = swing ? 1.0 : 2.0;
   const swept = both ? 2.0 * c[0] * ((c[2] - y) * vx + (x - c[1]) * vy) : 0.0;
   const wide = count * c[0] * gap, narrowing = 1.0 + gap * c[10], spread = wide * c[5];
   const inverse = 1.0 / (narrowing * narrowing - 2.0 * spread * (narrowing - spread));
-  const a2 = h.zc * h.zc * wide * wide * inverse * (2.0 / h.rho);
+  const a2 = zc * zc * wide * wide * inverse * (2.0 / h.rho);
   const recovery = narrowing * narrowing * inverse;
-  const still = back + h.zc * swept, drop = mouth - still, a = Math.sqrt(a2), size = Math.abs(drop);
+  const still = back + zc * swept, drop = mouth - still, a = Math.sqrt(a2), size = Math.abs(drop);
   const speed = 2.0 * size / (a + Math.sqrt(a2 + 4.0 * size));
   const across = drop > 0.0 ? speed * speed : -speed * speed;
-  const pressure = mouth - across;
-  const jet = drop > 0.0 ? a * speed * h.y0 : -a * speed * h.y0;
-  const channel = (drop > 0.0 ? mouth : pressure) - speed * speed * recovery;
-  let resistance = open * damping + (1.0 - open) * c[7], mass, fx = 0.0, fy;
+  let pressure = mouth - across;
+  const jet = drop > 0.0 ? a * speed * y0 : -a * speed * y0;
+  let channel = (drop > 0.0 ? mouth : pressure) - speed * speed * recovery;
+  if (led) {
+    const fall = up[0] * (jet + swept);
+    mouth -= fall; pressure -= fall; channel -= fall;
+    const fed = up[6] * (lungs - mouth + up[5] * tract[1]);
+    tract[0] = up[7] * mouth - tract[0];
+    tract[1] = 2.0 * up[5] * fed - tract[1];
+  }
+  let resistance = (open * damping + (1.0 - open) * c[7]) * firm, mass, fx = 0.0, fy;
   if (swing) {
-    mass = c[13];
+    mass = c[13] * firm;
     const omega = 6.283185307179586 * tension;
     resistance *= mass * omega;
     fy = across - mass * omega * omega * (y - c[4] - c[8] * (gap - y));
   } else {
-    mass = c[6] / (78.95683520871486 * tension);
+    mass = firm * c[6] / (78.95683520871486 * tension);
     resistance *= c[6] / 12.566370614359172;
-    const stiffness = 0.5 * c[6] * tension, dx = x - c[3], dy = y - c[4];
+    const stiffness = 0.5 * c[6] * tension * firm, dx = x - c[3], dy = y - c[4];
     const far = (dx * dx + dy * dy) * c[12], harder = 1.0 + far * far;
     const lifted = y > 0.0 ? y * c[11] : 0.0;
     fy = stiffness * (c[8] * (gap - y) - dy * (harder + lifted * lifted));
@@ -223,11 +264,12 @@ function fadingLines(h, mask) {
   if (next) moveTo(h, next, h.after);
 }
 
-/** One sample; returns false when the pressure has left the model's range. */
-function oneSample(h, mouth, tension, damping, thickness) {
+/** One sample; returns false when the pressure has left the model's range.  With a mouth `mouthAt`
+ * comes before. */
+function oneSample(h, mouth, tension, damping, firm, thickness) {
   const arriving = h.left[h.l];
   const less = h.throat >= 0 ? throat(h) : 0.0;
-  moveLips(h, tension, damping, thickness, mouth, 2.0 * arriving);
+  moveLips(h, tension, damping, firm, thickness, mouth, 2.0 * arriving);
   if (!(Math.abs(h.pressure) < 300e3)) { h.broken = true; return false; }
   stepCells(h);
   if (h.throat >= 0) {
@@ -267,16 +309,17 @@ function heard(h) {
 }
 
 /** Play arrays of mouth pressure (Pa) and tension (Hz) from rest; fills `out` with the mouthpiece
- * pressure and `sound`, where given, with what is heard; `moves`: [sample, tap, travel] of valves.
- * For tests and for offline runs. */
-function playThrough(h, mouth, tension, out, sound, moves = []) {
+ * pressure and `sound`, where given, with what is heard; `moves`: [sample, tap, travel] of valves;
+ * `resonance`: of the mouth, Hz.  For tests and for offline runs. */
+function playThrough(h, mouth, tension, out, sound, moves = [], resonance = null) {
   let last = NaN, damping = 0, thickness = 0, done = 0;
   for (let t = 0; t < mouth.length; t++) {
     while (done < moves.length && moves[done][0] === t) moveTo(h, moves[done][1], moves[done++][2]);
     if (tension[t] !== last) {
       last = tension[t]; damping = quality(h.law, last); thickness = thick(h.law, last);
     }
-    if (!oneSample(h, mouth[t], last, damping, thickness)) return t;
+    if (resonance) mouthAt(h, resonance[t]);
+    if (!oneSample(h, mouth[t], last, damping, firmness(h, mouth[t], last), thickness)) return t;
     out[t] = h.pressure;
     if (sound) sound[t] = heard(h);
   }

@@ -26,6 +26,11 @@ WORDS = {
     "both": "swing and lift",
     "swing": "swing only",
     "lift": "lift only",
+    "player": "Player",
+    "firm": "Lips grow firmer with the breath",
+    "led": "Mouth resonance",
+    "resonance": "Mouth at",
+    "mouth_mark": "mouth",
     "blow": "Hold to blow",
     "keep": "Save the last gesture as a scene",
     "note": "Note (written)",
@@ -40,7 +45,16 @@ WORDS = {
     "silent": "silent",
     "flat": "flat",
     "sharp": "sharp",
-    "slots": "Pale bands: where a partial holds, at 6 and 12 kPa, lips rising.",
+    "slots": "Pale bands: where a partial holds, at 6 and 12 kPa, lips rising, without the mouth's "
+    "resonance, for lips that stay as firm as they are.",
+    "slots_firm": "Pale bands: where a partial holds, at 6 and 12 kPa, lips rising, without the "
+    "mouth's resonance, for lips that grow firmer with the breath.",
+    "mouth_help": "With mouth resonance ticked you move the mouth too, as the tongue does: by the "
+    "slider, by the mouse wheel over the field, by a second finger that goes up or down, by the "
+    "keys A and S. Hold the lips still near the end of a band and move the mouth: the note may "
+    "jump. How strongly a mouth resonates is a guess of ours.",
+    "firm_help": "Lips that grow firmer with the breath: whoever blows harder presses them harder. "
+    "The law is ours; scenes that play notes follow it too.",
     "ready": "Ready: hold to blow.",
     "nothing": "Nothing has been blown yet.",
     "saved": "Saved. Play it in full with: lipmodel render gesture.toml",
@@ -50,7 +64,7 @@ WORDS = {
     "no_device": "No sound device answers here.",
     "no_worklet": "This browser cannot run the horn: it has no audio worklet.",
     "keys": "Keys: arrows set lips and breath, space blows, 1 2 3 press valves, T next tube, "
-    "M how the lips move, Escape stops.",
+    "M how the lips move, A and S move the mouth down and up, Escape stops.",
     "switching": "Valves go down in 35 ms, a slide in 100 ms, and the note goes on meanwhile; "
     "half-pressed valves are not modelled. A switch of tube lets the old note fade in 50 ms while "
     "the new one begins.",
