@@ -14,7 +14,7 @@ from lipmodel.air import Air
 from lipmodel.analysis.sweeps import slot_rows, sweep
 from lipmodel.bore.valves import has_mark, valve_numbers
 from lipmodel.errors import SceneError
-from lipmodel.lips import FIRM_EXPONENT, FIRM_SHARPNESS, KNEE, KNEE_AT, KNEE_EXPONENT, MOTIONS
+from lipmodel.lips import FIRM_EXPONENT, FIRM_SHARPNESS, KNEE_EXPONENT, MOTIONS
 from lipmodel.mouth import Mouth
 from lipmodel.player.build import Built, build, first_slide_position, held_valves, player_mouth
 from lipmodel.player.cached import kept_resonances
@@ -264,11 +264,11 @@ def _lips(built: Built) -> dict:
 def player_of(lips) -> dict:
     """Constants and laws of a player's lips, as the page's loop reads them."""
     swing = lips.motion == "swing"
-    kept = ("thickness", "reference", "highest", "quality_exponent")
+    kept = ("thickness", "reference", "highest", "quality_exponent",
+            "threshold_per_hz", "knee", "middle")  # fmt: skip
     law = {name: getattr(lips, name) for name in kept}
     law |= {"swing": swing, "quality": lips.swing_quality if swing else lips.quality}
-    law |= {"threshold_per_hz": lips.threshold_per_hz, "knee": KNEE, "knee_at": KNEE_AT,
-            "knee_exponent": KNEE_EXPONENT, "firm_exponent": FIRM_EXPONENT,
+    law |= {"knee_exponent": KNEE_EXPONENT, "firm_exponent": FIRM_EXPONENT,
             "firm_sharpness": FIRM_SHARPNESS}  # fmt: skip
     constants = lips.constants().tolist()
     motion = MOTIONS.index(lips.motion)

@@ -54,13 +54,13 @@ function rest(h) {
 const quality = (law, f) => law.swing
   ? 1 / (law.quality * Math.pow(share(law, f), 0))
   : 1 / (law.quality * Math.pow(share(law, f), law.quality_exponent));
-const thick = (law, f) => law.thickness;
+const thick = (law) => law.thickness;
 const share = (law, f) => Math.min(Math.max(f, law.reference), law.highest) / law.reference;
 
 /** What stiffness, mass and damping are multiplied by at a breath in Pa, by the player's law. */
 function firmness(h, breath, f) {
   if (!h.firm) return 1.0;
-  const law = h.law, knee = law.knee * Math.pow(law.knee_at / f, law.knee_exponent);
+  const law = h.law, knee = law.knee * Math.pow(law.middle / f, law.knee_exponent);
   const over = Math.max(breath, 0.0) / (law.threshold_per_hz * f) / knee;
   return Math.pow(1 + Math.pow(over, law.firm_sharpness), law.firm_exponent / law.firm_sharpness);
 }
@@ -316,7 +316,7 @@ function playThrough(h, mouth, tension, out, sound, moves = [], resonance = null
   for (let t = 0; t < mouth.length; t++) {
     while (done < moves.length && moves[done][0] === t) moveTo(h, moves[done][1], moves[done++][2]);
     if (tension[t] !== last) {
-      last = tension[t]; damping = quality(h.law, last); thickness = thick(h.law, last);
+      last = tension[t]; damping = quality(h.law, last); thickness = thick(h.law);
     }
     if (resonance) mouthAt(h, resonance[t]);
     if (!oneSample(h, mouth[t], last, damping, firmness(h, mouth[t], last), thickness)) return t;
