@@ -69,7 +69,7 @@ class LiveHorn extends AudioWorkletProcessor {
     const breathFrom = this.pressure, breathTo = breathFrom + TOWARDS * (parameters.pressure[0] - breathFrom);
     const hzFrom = this.resonance || parameters.resonance[0], hzTo = hzFrom + TOWARDS * (parameters.resonance[0] - hzFrom);
     const law = this.now.law, firmFrom = this.firm, firmTo = firmness(this.now, breathTo, to);
-    const d0 = quality(law, from), d1 = quality(law, to), t0 = thick(law, from), t1 = thick(law, to);
+    const d0 = quality(law, from), d1 = quality(law, to), t0 = thick(law), t1 = t0;
     const fade = FADE * sampleRate, rise = RISE * sampleRate;
     for (let i = 0; i < count; i++) {
       const part = (i + 1) / count;
