@@ -1,7 +1,7 @@
 """The embouchure: which lip setting plays a given note.
 
 Inside a slot the pitch rises steadily with the setting, about 0.2 to 0.35 cent a cent, so a
-secant finds it and a bracket keeps it.  Each trial starts from rest and comes from 8 % above, as
+secant finds it and a bracket keeps it.  Each trial starts from rest and comes from 3 % below, as
 a phrase does: the same setting can play two partials, depending on where one comes from.
 """
 

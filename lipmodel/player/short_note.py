@@ -1,4 +1,4 @@
-"""One short note from rest: the breath rises, and the lips come from 8 % above as in a phrase."""
+"""One short note from rest: the breath rises, and the lips come from 3 % below, as in a phrase."""
 
 import numpy as np
 
@@ -6,7 +6,7 @@ from lipmodel.waveguide.state import Block, Horn, LoopOutput, State, start
 from lipmodel.waveguide.time_loop import advance
 
 ATTACK = 0.02  # s, in which the breath rises
-FROM_ABOVE = 1.08  # of the setting, at the attack
+LOOSER = 0.97  # of the setting, at the attack: from above loud lips go on to the next partial
 SETTLING = 0.06  # s, from there to the setting
 LEAVING, ARRIVING = 0.3, 0.6  # s, between which the lips go on from a setting held before
 
@@ -26,7 +26,7 @@ def play_note(
         breath *= np.clip((seconds - time) / release, 0.0, 1.0)
     first = tension if before is None else before
     setting = np.interp(time, [0.0, SETTLING, LEAVING, ARRIVING],
-                        [FROM_ABOVE * first, first, first, tension])  # fmt: skip
+                        [LOOSER * first, first, first, tension])  # fmt: skip
     state = start(horn)
     firm_for = np.full(len(time), float(mouth))
     block = Block(breath, setting, lines_from=lines, firm_for=firm_for)

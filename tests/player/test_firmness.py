@@ -9,7 +9,7 @@ from lipmodel.air import Air
 from lipmodel.analysis.spectrum import centroid, harmonics
 from lipmodel.analysis.threshold import growth, threshold
 from lipmodel.bore.instruments import instrument
-from lipmodel.lips import SMALL
+from lipmodel.lips import PLAYERS, SMALL
 from lipmodel.player.performance import perform
 from lipmodel.scene.scene import Scene
 
@@ -22,7 +22,8 @@ def blown(name, note, times, firmness=True):
     """A note held in tune at so many times the pressure at which such notes begin."""
     tables = {"instrument": {"name": name}, "lips": {"firmness": firmness}}
     scene = Scene.from_dict({**tables, "player": {"tune": f"{note} 1"}})
-    begins = perform(scene).gesture.notes[0].pressure.first / 2.0  # mf is twice that
+    note_played = perform(scene).gesture.notes[0]
+    begins = PLAYERS[scene.spec().player].threshold_per_hz * note_played.frequency
     player = {"phrase": [{"note": note, "length_s": 0.9, "pressure_kpa": times * begins / 1e3}]}
     return perform(Scene.from_dict({**tables, "player": player}))
 

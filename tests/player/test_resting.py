@@ -6,7 +6,7 @@ import pytest
 from support.music import RATE, RATE_HZ
 
 from lipmodel.analysis.sweeps import slot_rows, sweep
-from lipmodel.lips import DYNAMICS, PLAYERS
+from lipmodel.lips import PLAYERS
 from lipmodel.player import resting
 from lipmodel.player.cached import kept_resonances
 from lipmodel.player.fingering import Way
@@ -115,7 +115,7 @@ def test_half_the_sampling_rate_and_fewer_samples_move_a_low_note_by_less_than_a
     bore = instrument.bore(Way(valves, 1.0, partial))
     near = kept_resonances(bore, instrument.air)[partial - 1].frequency
     assert near < resting.COARSE_BELOW
-    mouth = DYNAMICS["mf"] * resting.lips_of(instrument).threshold_per_hz * near
+    mouth = resting.lips_of(instrument).breath("mf", near)
     halved = resting._slot(instrument, bore, partial, mouth)
     monkeypatch.setattr(resting, "COARSE_BELOW", 0.0)
     monkeypatch.setattr(resting, "A_PERIOD", np.inf)
@@ -129,7 +129,7 @@ def test_breath_is_that_of_the_marking_and_a_slot_holds():
     instrument = load_instrument("trumpet")
     for marking in ("p", "mf", "f"):
         slot = rest(instrument, Way("0", 1.0, 4), 466.16, marking)
-        assert slot.mouth == pytest.approx(DYNAMICS[marking] * 8.0 * 466.16)
+        assert slot.mouth == pytest.approx(PLAYERS["small"].breath(marking, 466.16))
         assert slot.tension_from < slot.tension < slot.tension_to
         assert slot.tension**2 == pytest.approx(slot.tension_from * slot.tension_to)
         assert abs(cents(slot.frequency, 466.16)) < 50

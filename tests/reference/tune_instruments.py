@@ -5,9 +5,11 @@
 Every usual note is played at mf (`player.resting`), which tells how far above its resonance it
 rests.  Least squares then move the tube, within bounds and no further than needed, until
 resonance and rest together lie where players find the note (`studies.tendencies`), the second
-partial of the long combinations included; then the notes are played again, since they rest
-elsewhere on another bore.  The bore files are written anew; what copies the trumpet's bore (other
-bells, teaching tubes, parts) follows.  Some minutes an instrument.
+partial of the long combinations included; the resonances themselves are kept near one series,
+since upper resonances pull a note whose own lies below it, and it would go down ever further.
+Then the notes are played again, since they rest elsewhere on another bore.  The bore files are
+written anew; what copies the trumpet's bore (other bells, teaching tubes, parts) follows.  Some
+minutes an instrument.
 """
 
 import copy
@@ -41,6 +43,7 @@ WIDTHS = {"backbore_end_diameter_mm": 0.03, "end_diameter_mm": 0.10, "flare": 0.
 FURTHEST = 2.5  # of these
 PARTIALS = {2: 1.0, 3: 1.0, 4: 1.0, 5: 1.0, 6: 1.0, 8: 0.6}  # weights
 LONG = 1.5  # weight of the second partial with two valves and more
+SERIES = 0.7  # weight of a resonance's place in the series beside the note's in the scale
 SLID = 0.3  # weight of a position that the player moves anyway
 
 
@@ -128,9 +131,12 @@ def peaks(tables: dict, wanted: dict[Way, float]) -> dict[Way, float]:
     return found
 
 
-def tuned(tables: dict, start: dict, wanted: dict[Way, float], weights: dict[Way, float]) -> dict:
-    """The bore file whose resonances are the wanted ones, as near to `tables` as they let it;
+def tuned(tables: dict, start: dict, notes: list[Note], rest: dict[Way, float]) -> dict:
+    """The bore file on which the notes sound as wanted, as near to `tables` as they let it;
     the search begins at `start`."""
+    wanted = resonances_for(notes, rest)
+    even = float(np.mean([rest[n.way] for n in notes if is_open(n)]))
+    series = resonances_for(notes, dict.fromkeys(rest, even))
     keys = measures(tables)
     usual = np.array([of(tables, k)[k[1]] for k in keys])
     first = np.array([of(start, k)[k[1]] for k in keys])
@@ -138,14 +144,20 @@ def tuned(tables: dict, start: dict, wanted: dict[Way, float], weights: dict[Way
 
     def residuals(steps):
         found = peaks(moved(start, keys, usual * np.exp(width * steps)), wanted)
-        off = [weights[way] * cents(found[way], wanted[way]) / WITHIN for way in wanted]
-        return np.concatenate([off, steps])
+        off = [n.weight * cents(found[n.way], wanted[n.way]) for n in notes]
+        off += [SERIES * n.weight * cents(found[n.way], series[n.way]) for n in notes]
+        return np.concatenate([np.array(off) / WITHIN, steps])
 
     begin = np.clip(np.log(first / usual) / width, -0.99 * FURTHEST, 0.99 * FURTHEST)
     found = least_squares(
         residuals, begin, diff_step=1e-2, bounds=(-FURTHEST, FURTHEST), max_nfev=12
     )
     return moved(start, keys, usual * np.exp(width * found.x))
+
+
+def resonances_for(notes: list[Note], rest: dict[Way, float]) -> dict[Way, float]:
+    """Hz at which each note's resonance has to lie."""
+    return {n.way: n.target * 2 ** ((n.wanted - rest[n.way]) / 1200) for n in notes}
 
 
 def rests(instrument: Instrument, notes) -> dict[Way, float]:
@@ -201,10 +213,10 @@ def tune(name: str) -> None:
         instrument = Instrument(parse_bore(tables, name, None), AIR)
         notes = usual_notes(instrument)
         rest = rests(instrument, notes)
-        wanted = {n.way: n.target * 2 ** ((n.wanted - rest[n.way]) / 1200) for n in notes}
-        tables = tuned(usual, tables, wanted, {n.way: n.weight for n in notes})
+        tables = tuned(usual, tables, notes, rest)
     instrument = Instrument(parse_bore(tables, name, None), AIR)
-    rest, found = rests(instrument, notes), peaks(tables, wanted)
+    found = peaks(tables, resonances_for(notes, rest))
+    rest = rests(instrument, notes)
     tables["resting_cents"] = float(round(np.mean([rest[n.way] for n in notes if is_open(n)])))
     print(name)
     for n in notes:
