@@ -65,8 +65,8 @@ class Lips:
     loudest: float = 3.1  #: times the pressure at which a note begins: ff
     knee: float = 2.15  #: times it: where harder breath makes the lips firmer
     resting_cents: float = 25.0  #: cents above its resonance at which a held note rests
-    mass_per_area: float = 3.0  #: kg/m2, swing only
-    lift_rest: float = 0.1e-3  #: m, y at rest of lift: pressed together it would not speak
+    mass_per_area: float = 4.0  #: kg/m2, swing only
+    lift_rest: float = 0.2e-3  #: m, y at rest of lift: pressed together it would not speak
     swing_rest: float = 0.15e-3  #: m, h0 of swing
     swing_quality: float = 7.0  #: Q of swing, at every tension
     firm: bool = False  #: whether they grow firmer with the breath (`firmness`)

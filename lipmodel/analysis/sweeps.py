@@ -14,6 +14,7 @@ from lipmodel.waveguide.time_loop import advance
 HELD_FIRST = 0.4  # s at the first setting, before the sweep
 FADE_IN = 0.02  # s
 NARROWEST = 60.0  # cents of setting: a shorter run of lock is no slot
+SETTLES = 12  # frames after a jump in which another note is there
 SPECTRUM_STEP = 5  # frames between two spectra
 
 
@@ -130,8 +131,9 @@ def _row(found: Sweep, branch, run, resonances) -> dict:
     n, resonance = min(resonances, key=lambda r: (abs(cents(playing, r[1])), -r[0]))
     bends = 1200 * np.log2(found.frequency[branch] / resonance)
     last = branch[-1]
-    after = found.frequency[last + 1 : last + 10]
-    jumped = len(after) == 9 and np.all(np.isfinite(after))
+    after = found.frequency[last + 1 : last + 1 + SETTLES]
+    # between two notes a frame or two may have no pitch; where breath gives out there is none
+    jumped = len(after) == SETTLES and np.isfinite(after).sum() >= 0.6 * SETTLES
     return {
         "partial": n,
         "resonance_hz": resonance,

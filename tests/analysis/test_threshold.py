@@ -37,9 +37,10 @@ def thresholds():
     for partial in (2, 3, 4, 5, 6, 8, 12):
         peak = PEAKS[partial - 1][1]
         known = [
-            threshold(TRUMPET, AIR, SMALL, share * peak, peak) for share in (0.88, 0.92, 0.96, 1.0)
+            threshold(TRUMPET, AIR, SMALL, share * peak, peak)
+            for share in (0.76, 0.80, 0.84, 0.88, 0.92)
         ]
-        # a mode far below the peak belongs to the partial below
+        # a mode far from the peak belongs to another partial
         near = [t for t in known if t and abs(1200 * np.log2(t.frequency / peak)) < 90]
         found[partial] = min(near, key=lambda t: t.pressure)
     return found
@@ -47,7 +48,8 @@ def thresholds():
 
 def test_thresholds_grow_in_proportion_to_frequency(thresholds):
     ratio = [thresholds[p].pressure / PEAKS[p - 1][1] for p in (2, 3, 4, 5, 6, 8)]
-    # published: about proportional; measured 7.0 to 8.4 Pa/Hz, a factor of 1.2
+    # published: about proportional; measured 5.9 to 6.3 Pa/Hz, a factor of 1.1; at
+    # the setting that plays in tune 7.3 to 8.3
     assert max(ratio) / min(ratio) < 1.5
     assert 1500 < thresholds[4].pressure < 5000
     assert thresholds[12].pressure < 25_000
@@ -154,14 +156,14 @@ def test_notes_grow_and_take_air_as_published(thresholds):
 
     trumpet = horn()
     response = radiation_filter(TRUMPET, AIR, RATE, 1.0, 0.0)
-    for partial in (2, 3, 4, 6):
-        found = thresholds[partial]
+    for partial in (2, 3, 4):
+        peak = PEAKS[partial - 1][1]
+        found = threshold(TRUMPET, AIR, SMALL, 0.84 * peak, peak)
         low, high = (
             held(trumpet, found.tension, x * found.pressure, response)[0] for x in (1.2, 3.0)
         )
         growing = 20 * np.log10(high / low) / np.log2(3.0 / 1.2)
         assert 11 < growing < 19, partial
-    found = thresholds[4]
     soft, medium, loud = (
         held(trumpet, found.tension, x * found.pressure, response)[2:] for x in (1.2, 2.0, 3.3)
     )
@@ -175,7 +177,8 @@ def test_thresholds_take_warm_breath_too():
 
     column = AirColumn.breath(Air.at(22.0))
     peak = [r.frequency for r in resonances(TRUMPET, column)][3]
-    found = threshold(TRUMPET, column, SMALL, 0.92 * peak, peak)
+    found = threshold(TRUMPET, column, SMALL, 0.8 * peak, peak)
     # lighter air at the lips and a sharper column: within 5 % of room air
-    assert found.pressure == pytest.approx(3643, rel=0.05)
+    room = threshold(TRUMPET, AIR, SMALL, 0.8 * PEAKS[3][1], PEAKS[3][1])
+    assert found.pressure == pytest.approx(room.pressure, rel=0.05)
     assert found.frequency > 460

@@ -49,9 +49,9 @@ def played(name, option, slot, pull):
                 "third_slide_pull_mm": option.third_slide_pull_mm,
             },
             "lips": {"firmness": True},  # as of lips that play notes
-            # a player comes to a note from above: 8 % here
+            # as a player comes to a note: from below
             "player": {
-                "tension_hz": [[0.0, 1.08 * slot.tension], [0.1, slot.tension]],
+                "tension_hz": [[0.0, 0.97 * slot.tension], [0.1, slot.tension]],
                 "pressure_kpa": [[0.0, 0.0], [0.02, slot.mouth / 1e3]],
             },
             "sound": {"length_s": 1.5, "rate_hz": RATE_HZ},
