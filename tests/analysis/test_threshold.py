@@ -149,7 +149,7 @@ def test_notes_grow_and_take_air_as_published(thresholds):
     # 11 to 19 dB a doubling of mouth pressure from 1.2 to 3 times threshold (Fletcher and
     # Tarnopolsky); mean flow 0.18-0.63 L/s from mf to ff, peak up to 0.95 (V. Freour, R. Causse
     # and C. Cossette, 2010), soft notes below 0.2.  Measured 17.6, 16.7, 14.4, 13.2 dB; 0.12,
-    # 0.25, 0.45 L/s; all figures by tests/calibration.py
+    # 0.25, 0.45 L/s; all figures by tests/reference/calibration.py
     from reference.calibration import held
 
     from lipmodel.sound.listener import radiation_filter
@@ -164,8 +164,10 @@ def test_notes_grow_and_take_air_as_published(thresholds):
         )
         growing = 20 * np.log10(high / low) / np.log2(3.0 / 1.2)
         assert 11 < growing < 19, partial
+    player = horn(lips=replace(SMALL, firm=True))
     soft, medium, loud = (
-        held(trumpet, found.tension, x * found.pressure, response)[2:] for x in (1.2, 2.0, 3.3)
+        held(player, 0.9 * peak, SMALL.breath(dynamic, peak), response)[2:]
+        for dynamic in ("pp", "mf", "ff")
     )
     assert soft[0] < 0.2
     assert 0.18 < medium[0] < loud[0] < 0.63

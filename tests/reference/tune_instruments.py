@@ -41,9 +41,17 @@ WITHIN = 5.0  # cents that weigh as much as one width of a measure
 WIDTHS = {"backbore_end_diameter_mm": 0.03, "end_diameter_mm": 0.10, "flare": 0.15,
           "length_mm": 0.15, "valves": 0.05}  # fmt: skip
 FURTHEST = 2.5  # of these
+# A. Benade: mouthpipe, cylinder and bell in % of the tube without its mouthpiece
+PUBLISHED = {"trumpet": (21, 29, 50), "trombone": (9, 52, 39), "horn": (11, 61, 28)}
+NEAR = 9.0  # points from there at most
 PARTIALS = {2: 1.0, 3: 1.0, 4: 1.0, 5: 1.0, 6: 1.0, 8: 0.6}  # weights
 LONG = 1.5  # weight of the second partial with two valves and more
-SERIES = 0.7  # weight of a resonance's place in the series beside the note's in the scale
+LONG_HORN = 0.4  # on so much cylinder it can only be had at the cost of the third
+# Weight of a resonance's place in the series beside the note's in the scale: more where notes
+# rest so unevenly that the series would be bent by more than 15 cents
+SERIES = dict.fromkeys(("baritone", "cornet", "euphonium", "tenor_horn", "trombone"), 1.6)
+EVEN = 0.7  # of the others
+NARROWEST_MM = {"trumpet": 8.0}  # leadpipe: below, bare peaks are higher than published
 SLID = 0.3  # weight of a position that the player moves anyway
 
 
@@ -75,7 +83,7 @@ def usual_notes(instrument: Instrument) -> list[Note]:
             told = tendency(instrument, way)
             weight = PARTIALS[n] * (SLID if position > 1 else 1.0)
             if n == 2 and len(valves) > 1:
-                weight = LONG
+                weight = LONG_HORN if spec.hand_in_bell else LONG
             target = note_frequency(semitone, instrument.a4)
             notes.append(
                 Note(within_reach(instrument, way), target, weight, told.cents if told else 0.0)
@@ -131,28 +139,41 @@ def peaks(tables: dict, wanted: dict[Way, float]) -> dict[Way, float]:
     return found
 
 
-def tuned(tables: dict, start: dict, notes: list[Note], rest: dict[Way, float]) -> dict:
+def tuned(name: str, tables: dict, start: dict, notes: list[Note], rest: dict[Way, float]) -> dict:
     """The bore file on which the notes sound as wanted, as near to `tables` as they let it;
     the search begins at `start`."""
     wanted = resonances_for(notes, rest)
     even = float(np.mean([rest[n.way] for n in notes if is_open(n)]))
     series = resonances_for(notes, dict.fromkeys(rest, even))
+    even_weight = SERIES.get(name, EVEN)
     keys = measures(tables)
     usual = np.array([of(tables, k)[k[1]] for k in keys])
     first = np.array([of(start, k)[k[1]] for k in keys])
     width = np.array([WIDTHS["valves" if k[0] == "valves" else k[1]] for k in keys])
 
     def residuals(steps):
-        found = peaks(moved(start, keys, usual * np.exp(width * steps)), wanted)
+        bore = moved(start, keys, usual * np.exp(width * steps))
+        found = peaks(bore, wanted)
         off = [n.weight * cents(found[n.way], wanted[n.way]) for n in notes]
-        off += [SERIES * n.weight * cents(found[n.way], series[n.way]) for n in notes]
-        return np.concatenate([np.array(off) / WITHIN, steps])
+        off += [even_weight * n.weight * cents(found[n.way], series[n.way]) for n in notes]
+        return np.concatenate([np.array(off) / WITHIN, steps, beyond(name, bore)])
 
     begin = np.clip(np.log(first / usual) / width, -0.99 * FURTHEST, 0.99 * FURTHEST)
     found = least_squares(
         residuals, begin, diff_step=1e-2, bounds=(-FURTHEST, FURTHEST), max_nfev=12
     )
     return moved(start, keys, usual * np.exp(width * found.x))
+
+
+def beyond(name: str, tables: dict) -> np.ndarray:
+    """Five times the points by which mouthpipe, cylinder and bell are too far from published,
+    and by which hundredth of a mm the leadpipe is too narrow."""
+    narrow = max(NARROWEST_MM.get(name, 0.0) - tables["section"][1]["start_diameter_mm"], 0.0)
+    if name not in PUBLISHED:
+        return np.array([100 * narrow])
+    lengths = np.array([s["length_mm"] for s in tables["section"][1:]])
+    parts = np.array([lengths[0], lengths[1], lengths[2:].sum()]) * 100 / lengths.sum()
+    return np.array([*(5 * np.maximum(np.abs(parts - PUBLISHED[name]) - NEAR, 0)), 100 * narrow])
 
 
 def resonances_for(notes: list[Note], rest: dict[Way, float]) -> dict[Way, float]:
@@ -213,7 +234,7 @@ def tune(name: str) -> None:
         instrument = Instrument(parse_bore(tables, name, None), AIR)
         notes = usual_notes(instrument)
         rest = rests(instrument, notes)
-        tables = tuned(usual, tables, notes, rest)
+        tables = tuned(name, usual, tables, notes, rest)
     instrument = Instrument(parse_bore(tables, name, None), AIR)
     found = peaks(tables, resonances_for(notes, rest))
     rest = rests(instrument, notes)
