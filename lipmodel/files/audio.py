@@ -11,12 +11,13 @@ from lipmodel.files.long_arrays import portions
 
 
 def write_sound(out, samples, rate, kind="wav"):
-    """Samples (-1 to 1, one channel) into an open file, a piece at a time, as 24-bit WAV, 16-bit
-    FLAC, OGG Vorbis or MP3; "flac24" is the WAV without loss."""
+    """Samples (-1 to 1, shape (n,), of two channels (n, 2)) into an open file, a piece at a time,
+    as 24-bit WAV, 16-bit FLAC, OGG Vorbis or MP3; "flac24" is the WAV without loss."""
     subtype = {"ogg": "VORBIS", "mp3": "MPEG_LAYER_III", "flac": "PCM_16"}.get(kind, "PCM_24")
     form = {"format": kind.upper().removesuffix("24"), "subtype": subtype}
     try:
-        with soundfile.SoundFile(out, "w", int(rate), 1, **form) as file:
+        channels = np.shape(samples[:1])[1:] or (1,)
+        with soundfile.SoundFile(out, "w", int(rate), *channels, **form) as file:
             for part in portions(len(samples)):
                 file.write(samples[part])
     except soundfile.LibsndfileError as error:
@@ -35,5 +36,10 @@ def sound_bytes(samples, rate, kind="wav") -> bytes:
 
 def read_sound(path: Path) -> tuple[np.ndarray, int]:
     """Samples of the first channel, shape (n,), and their rate in Hz."""
-    samples, rate = soundfile.read(path, always_2d=True)
+    samples, rate = read_channels(path)
     return samples[:, 0], rate
+
+
+def read_channels(path: Path) -> tuple[np.ndarray, int]:
+    """Samples of every channel, shape (n, channels), and their rate in Hz."""
+    return soundfile.read(path, always_2d=True)
