@@ -33,7 +33,7 @@ DYNAMICS = {"pp": 0.0, "p": 0.15, "mp": 0.31, "mf": 0.5, "f": 0.73, "ff": 1.0}
 # `middle`, and grows more slowly than the note's own pressure: a player has only so much breath
 # for high notes.  Ours, inside the published ranges from softest to loudest (Bouhuys 1965 and
 # others, from memory).
-SOFTEST, LOUDEST_EXPONENT = 1.25, 0.36
+SOFTEST, LOUDEST_EXPONENT = 1.1, 0.36
 # Firmness, a law of the player and ours: whoever blows harder presses the lips harder.  Muscle
 # activity and the mouthpiece's force rise with loudness (Bianco, Freour and others, J. New Music
 # Res. 41, 2012; Barbenel, Kenny and Davies, J. Biomech. 21, 417-424, 1988; abstracts seen).

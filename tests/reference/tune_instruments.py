@@ -51,6 +51,7 @@ LONG_HORN = 0.4  # on so much cylinder it can only be had at the cost of the thi
 # rest so unevenly that the series would be bent by more than 15 cents
 SERIES = dict.fromkeys(("baritone", "cornet", "euphonium", "tenor_horn", "trombone"), 1.6)
 EVEN = 0.7  # of the others
+SHARP = ("horn", "tuba")  # built sharp, where partials are close
 NARROWEST_MM = {"trumpet": 8.0}  # leadpipe: below, bare peaks are higher than published
 SLID = 0.3  # weight of a position that the player moves anyway
 
@@ -154,7 +155,7 @@ def tuned(name: str, tables: dict, start: dict, notes: list[Note], rest: dict[Wa
     def residuals(steps):
         bore = moved(start, keys, usual * np.exp(width * steps))
         found = peaks(bore, wanted)
-        off = [n.weight * cents(found[n.way], wanted[n.way]) for n in notes]
+        off = [n.weight * up(name, cents(found[n.way], wanted[n.way])) for n in notes]
         off += [even_weight * n.weight * cents(found[n.way], series[n.way]) for n in notes]
         return np.concatenate([np.array(off) / WITHIN, steps, beyond(name, bore)])
 
@@ -179,6 +180,11 @@ def beyond(name: str, tables: dict) -> np.ndarray:
 def resonances_for(notes: list[Note], rest: dict[Way, float]) -> dict[Way, float]:
     """Hz at which each note's resonance has to lie."""
     return {n.way: n.target * 2 ** ((n.wanted - rest[n.way]) / 1200) for n in notes}
+
+
+def up(name: str, off: float) -> float:
+    """Cents off, and twice as many where a note of these is flat: lips bend down, hardly up."""
+    return 2 * off if off < 0 and name in SHARP else off
 
 
 def rests(instrument: Instrument, notes) -> dict[Way, float]:
@@ -227,6 +233,7 @@ def _line(found, value: float) -> str:
 
 def tune(name: str) -> None:
     """Tune a built-in instrument, write its file and print what was found."""
+    instruments.spec.cache_clear()
     path = instruments.FOLDER / f"{name}.toml"
     usual = instruments.spec(name).tables()
     tables = usual
@@ -253,6 +260,7 @@ def tune(name: str) -> None:
 def follow() -> None:
     """Write the trumpet's figures into what copies them: its other bells, and whatever is played
     with its mouthpiece."""
+    instruments.spec.cache_clear()
     trumpet = instruments.spec("trumpet").tables()["section"]
     backbore, bell = (
         trumpet[0]["backbore_end_diameter_mm"],
