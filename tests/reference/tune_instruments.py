@@ -49,7 +49,7 @@ LONG = 1.5  # weight of the second partial with two valves and more
 LONG_HORN = 0.4  # on so much cylinder it can only be had at the cost of the third
 # Weight of a resonance's place in the series beside the note's in the scale: more where notes
 # rest so unevenly that the series would be bent by more than 15 cents
-SERIES = dict.fromkeys(("baritone", "cornet", "euphonium", "tenor_horn", "trombone"), 1.6)
+SERIES = dict.fromkeys(("baritone", "cornet", "euphonium", "tenor_horn"), 1.6) | {"trombone": 1.2}
 EVEN = 0.7  # of the others
 SHARP = ("horn", "tuba")  # built sharp, where partials are close
 NARROWEST_MM = {"trumpet": 8.0}  # leadpipe: below, bare peaks are higher than published
