@@ -8,7 +8,7 @@ import numpy as np
 
 from lipmodel.player.breakpoints import Breakpoints
 from lipmodel.player.joins import CLOSES, OPENS, PUSH
-from lipmodel.player.short_note import ATTACK, LOOSER, SETTLING
+from lipmodel.player.short_note import ATTACK, SETTLING, TIGHTER
 
 # s from no breath to all of it.  plain: the calibrated player's; tongued: the tongue opens on full
 # pressure, which sinks a little as the air begins to flow; breath: no tongue at all
@@ -71,12 +71,14 @@ def surge(attack: str, articulation: str) -> float:
 
 
 def lips(note, after=None) -> list:
-    """Breakpoints (s, Hz) of the lip setting of one note: it comes from below, or from the note
+    """Breakpoints (s, Hz) of the lip setting of one note: it comes from nearby, or from the note
     before, and follows bends, slide and vibrato; `after`: the join of the next."""
     span = note.end - note.start
     release = min(note.release, span / 4)
     first = note.settings[0]
-    beyond = LOOSER if note.join is None else note.join.beyond
+    # into a note lipped down they come from above: from below it would be another partial
+    comes = TIGHTER if note.bends.first < 0 else note.comes
+    beyond = comes if note.join is None else note.join.beyond
     arrives = 0.0 if note.join is None else min(note.join.lips_arrive, span / 6)
     points = [(note.start + arrives, beyond * first)]
     points.append((note.start + arrives + min(SETTLING, span / 3), first))

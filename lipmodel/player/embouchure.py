@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lipmodel.analysis.pitch import lowest_for, refine, steady_pitch
-from lipmodel.player.short_note import ARRIVING, play_note
+from lipmodel.player.short_note import ARRIVING, FAR_LOOSER, LOOSER, play_note
 from lipmodel.units import cents
 from lipmodel.waveguide.state import Horn
 
@@ -27,11 +27,13 @@ LOOSEST = 0.25  # of the target, where the search begins for the hardest breath
 
 @dataclass(frozen=True)
 class Setting:
-    """tension in Hz, what it plays in Hz, and cents of pitch a cent of tension."""
+    """tension in Hz, what it plays in Hz, cents of pitch a cent of tension, and times the tension
+    from where the lips come to it."""
 
     tension: float
     frequency: float
     slope: float
+    comes: float = LOOSER
 
 
 class UnreachableError(Exception):
@@ -47,20 +49,20 @@ def speaks(horn: Horn, tension, mouth, lines) -> bool:
     return bool(np.std(_trial(horn, tension, mouth, lines, None)) > SPEAKS * mouth)
 
 
-def pitch_at(horn: Horn, tension, mouth, lines, before=None):
+def pitch_at(horn: Horn, tension, mouth, lines, before=None, comes=LOOSER):
     """What `tension` Hz plays at `mouth` Pa, in Hz, or None if it is silent.
 
     `before`: a setting held first, from which the lips then move on slowly (for bends).
     """
-    tail = _trial(horn, tension, mouth, lines, before)
+    tail = _trial(horn, tension, mouth, lines, before, comes)
     frequency = steady_pitch(tail, horn.rate, floor=20.0, lowest=lowest_for(tension))
     return None if np.isnan(frequency) else frequency
 
 
-def _trial(horn, tension, mouth, lines, before):
+def _trial(horn, tension, mouth, lines, before, comes=LOOSER):
     """Mouthpiece pressure in Pa over the last 0.2 s of a trial."""
     length = TRIAL if before is None else ARRIVING + TRIAL / 2
-    played, _ = play_note(horn, tension, mouth, length, lines, before)
+    played, _ = play_note(horn, tension, mouth, length, lines, before, comes=comes)
     return played.mouthpiece_pressure[-int(MEASURED * horn.rate) :]
 
 
@@ -68,13 +70,26 @@ def solve(horn: Horn, target, mouth, lines, near=None, before=None) -> Setting:
     """The setting that plays `target` Hz at `mouth` Pa within 0.7 cent, 2 at the worst.
 
     `lines` are the delays of the ladder's lines; `near` a setting to start from.  Raises
-    UnreachableError with the nearest pitch found.
+    UnreachableError with the nearest pitch found.  A note above what lips that come from nearby
+    reach is tried with lips that come from far below.
     """
+    try:
+        return _solved(horn, target, mouth, lines, near, before, LOOSER)
+    except UnreachableError as error:
+        if before is not None:
+            raise
+        try:
+            return _solved(horn, target, mouth, lines, near, before, FAR_LOOSER)
+        except UnreachableError:
+            raise error from None
+
+
+def _solved(horn, target, mouth, lines, near, before, comes) -> Setting:
     tension = near or target * max(0.97 - 0.024 * mouth / 1e3 * 233.0 / target, LOOSEST)
     low = high = None  # (tension, error) with the pitch below and above the target
     slope, nearest, last, best = SLOPE, None, None, None
     for _ in range(MOST_TRIALS):
-        frequency = pitch_at(horn, tension, mouth, lines, before)
+        frequency = pitch_at(horn, tension, mouth, lines, before, comes)
         if frequency is None:
             error = None
             step = -50.0  # silent: too tight for this breath
@@ -83,7 +98,7 @@ def solve(horn: Horn, target, mouth, lines, near=None, before=None) -> Setting:
             if nearest is None or abs(error) < abs(cents(nearest, target)):
                 nearest, best = frequency, tension
             if abs(error) <= CLOSE:
-                return Setting(tension, frequency, slope)
+                return Setting(tension, frequency, slope, comes)
             if last is not None and abs(error) < NEAR and abs(cents(tension, last[0])) > 1:
                 local = (error - last[1]) / cents(tension, last[0])
                 slope = float(np.clip(local, 0.1, 1.0)) if local > 0 else slope
@@ -108,7 +123,7 @@ def solve(horn: Horn, target, mouth, lines, near=None, before=None) -> Setting:
             break
         tension = float(following)
     if best is not None and abs(cents(nearest, target)) <= NEAR_ENOUGH:
-        return Setting(best, nearest, slope)
+        return Setting(best, nearest, slope, comes)
     raise UnreachableError(nearest)
 
 

@@ -7,6 +7,7 @@ import numpy as np
 from lipmodel.player import embouchure
 from lipmodel.player.breakpoints import Breakpoints
 from lipmodel.player.joins import Join
+from lipmodel.player.short_note import LOOSER
 from lipmodel.player.slide import Motion
 from lipmodel.scene.player import Vibrato
 
@@ -30,6 +31,7 @@ class PlannedNote:
     valves: str
     lines: np.ndarray
     bends: Breakpoints  #: cents
+    comes: float = LOOSER  #: times its setting from where the lips come to it out of silence
     settings: tuple[float, ...] = ()  #: tension at every one of lip_times
     slope: float = embouchure.SLOPE
     attack: str = "plain"  #: how it begins out of silence

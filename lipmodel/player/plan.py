@@ -154,7 +154,7 @@ def _blown(built, note: PlannedNote, known: dict) -> PlannedNote:
 def _with_settings(built, note: PlannedNote, known: dict) -> PlannedNote:
     """The note with a lip setting at each bend point, each found alone; equal notes are found
     once."""
-    settings, slope = [], note.slope
+    settings, slope, comes = [], note.slope, note.comes
     for i, time in enumerate(note.lip_times):
         bend = note.bends.at(time)
         later = 0.0 if note.swelled else 0.2
@@ -169,8 +169,8 @@ def _with_settings(built, note: PlannedNote, known: dict) -> PlannedNote:
                 continue
         found = _setting(built, note, target, mouth, known, before)
         settings.append(found.tension)
-        slope = found.slope
-    return replace(note, settings=tuple(settings), slope=slope)
+        slope, comes = found.slope, found.comes
+    return replace(note, settings=tuple(settings), slope=slope, comes=comes)
 
 
 def _followed_column(built, note: PlannedNote) -> Breakpoints:
