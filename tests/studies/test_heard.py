@@ -51,11 +51,10 @@ def test_lips_that_nothing_holds_glide_without_an_octave_and_without_a_leap(name
     assert np.abs(1200 * np.log2(known[1:] / known[:-1])).max() < 60
 
 
-def test_breath_far_beyond_what_lips_need_is_heard_an_octave_low_and_told():
-    rows, _, _ = heard_of("hailing_cone", 30.0, SLOW)
-    # measured from 0.2 to 3.3 s, where autocorrelation at one period is 0.14 to 0.8
-    assert sum(r["end_s"] - r["start_s"] for r in rows) > 2.5
-    assert all(70 < r["frequency_hz"] < 150 for r in rows)
+@pytest.mark.parametrize("pascal_per_hz", [30.0, 55.0])
+def test_breath_far_beyond_what_lips_need_leaves_them_their_octave(pascal_per_hz):
+    rows, _, _ = heard_of("hailing_cone", pascal_per_hz, SLOW)
+    assert rows == []  # lips that rested nearly open doubled their period here
 
 
 def test_a_sound_of_even_harmonics_is_an_octave_high():
