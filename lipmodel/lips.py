@@ -86,7 +86,7 @@ class Lips:
     def breath(self, dynamic: str, frequency: float) -> float:
         """Mouth pressure in Pa of a marking for a note of `frequency` Hz.
 
-        >>> round(PLAYERS["small"].breath("ff", 466.16))
+        >>> round(players["small"].breath("ff", 466.16))
         11188
         """
         begins = self.threshold_per_hz * frequency
@@ -97,7 +97,7 @@ class Lips:
         """What stiffness, mass and damping are multiplied by at `mouth` Pa and `tension` Hz, of
         their shape: 1 up to a knee, then growing with the breath; frequency and Q stay.
 
-        >>> float(PLAYERS["small"].firmness(9000.0, 466.16))
+        >>> float(players["small"].firmness(9000.0, 466.16))
         1.0
         """
         if not self.firm:

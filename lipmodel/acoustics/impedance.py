@@ -145,7 +145,7 @@ def impedance(bore, air, frequency, wall_loss=True, end=None, wavefront="wall"):
     "wall" or "plane" (axial).  Raises TypeError and ValueError.
 
     >>> f"{abs(impedance(instrument('pipe'), Air.at(22.0), 100.0)) / 1e6:.1f} MPa s/m3"
-    '1.1 MPa s/m3'
+    '1.0 MPa s/m3'
     """
     bore, frequency, omega = _prepare(bore, frequency, end)
     if not np.iscomplexobj(frequency) and not np.all(frequency > 0):

@@ -38,7 +38,7 @@ def resonances(bore, air, lowest=None, highest=HIGHEST, wall_loss=True, wavefron
     wavefront: as for `impedance`.  Raises TypeError.
 
     >>> [round(r.frequency) for r in resonances(instrument("trumpet"), Air.at(22.0))[:3]]
-    [84, 230, 344]
+    [93, 230, 346]
     """
 
     def size(frequency):

@@ -31,9 +31,9 @@ def test_instruments_are_listed_for_people(capsys):
     assert main(["instruments"]) == 0
     told = capsys.readouterr().out
     rows = [line.split(maxsplit=1) for line in told.splitlines()]
-    assert ["trumpet", "School trumpet (1.39 m, in Bb, written a tone above, 3 valves)"] in rows
-    assert ["trombone", "School trombone (2.80 m, in Bb, read at concert pitch, slide)"] in rows
-    assert "School horn in F (3.74 m, in F, written a fifth above, 3 valves)" in told
+    assert ["trumpet", "School trumpet (1.37 m, in Bb, written a tone above, 3 valves)"] in rows
+    assert ["trombone", "School trombone (2.77 m, in Bb, read at concert pitch, slide)"] in rows
+    assert "School horn in F (3.72 m, in F, written a fifth above, 3 valves)" in told
     assert "in Bb, written a ninth above" in told  # the euphonium, in treble clef
     starts = [line.index(row[1]) for line, row in zip(told.splitlines(), rows, strict=True)]
     assert len(set(starts)) == 1

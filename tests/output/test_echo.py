@@ -52,7 +52,7 @@ def test_a_scene_that_shows_them_writes_and_tells_them(takes):
     assert (first.folder / "field.json").stat().st_size < 300_000
     other = json.loads((bare.folder / "report.json").read_text())
     assert "field" not in other
-    assert "same 4.3 ms" in " ".join(other["sentences"])
+    assert "same 3.9 ms" in " ".join(other["sentences"])
 
 
 def test_the_sound_of_the_echo_is_soft_and_ends_in_silence(takes):

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from support.compared_scenes import COLD, CUP, PHRASE, POP, STEADY, SWEPT, variants
+from support.compared_scenes import CUP, PHRASE, POP, STEADY, SWEPT, WARM, variants
 
 from lipmodel.analysis.threshold import threshold
 from lipmodel.errors import SceneError
@@ -32,7 +32,7 @@ def test_what_a_variant_says_itself_is_not_held(tmp_path):
     assert "set for the notes that it plays" in higher.adapted[0]
 
 
-@pytest.mark.parametrize("text", [STEADY + COLD, PHRASE + CUP])
+@pytest.mark.parametrize("text", [STEADY + WARM, PHRASE + CUP])
 def test_pitch_is_held(tmp_path, text):
     takes = list(play_variants(variants(tmp_path, text), "pitch"))
     first, *others = (moments(h.performance, h.variant, "pitch") for h in takes)

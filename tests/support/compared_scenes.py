@@ -25,6 +25,7 @@ tempo_bpm = 120
 tune = "C5 1, A4 1"
 """
 COLD = '[[variant]]\nname = "cold"\nair.temperature_c = 10.0\n'
+WARM = '[[variant]]\nname = "warm"\nair.temperature_c = 30.0\n'
 CUP = '[[variant]]\nname = "deep"\ninstrument.mouthpiece = "deep"\n'
 
 

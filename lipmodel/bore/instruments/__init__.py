@@ -67,7 +67,7 @@ def instrument(name: str, valves="0", slide_position: float = 1.0) -> Bore:
     to 7.  Raises SceneError for a name that is not built in.
 
     >>> round(instrument("trumpet").length, 2), round(instrument("trumpet", "13").length, 2)
-    (1.39, 1.86)
+    (1.37, 1.83)
     """
     return to_bore(spec(name), valves=valves, slide_position=slide_position)
 

@@ -70,7 +70,7 @@ def chart(what, celsius: float | None = None, progress=None) -> Chart:
 
     >>> found = chart("bugle")
     >>> found["C4"].options[0].partial, round(found["C4"].options[0].cents)
-    (2, 0)
+    (2, 6)
     """
     progress = telling(progress)
     instrument, found = tuned(load_instrument(what, celsius), partial(progress.reach, 0, 0))
@@ -91,7 +91,7 @@ def series(what, valves="all", celsius: float | None = None) -> Series:
 
     >>> found = series("trumpet", "0")
     >>> [round(r.frequency_hz) for r in found.series[0].resonances[:3]]
-    [84, 230, 344]
+    [93, 230, 346]
     """
     instrument = load_instrument(what, celsius)
     bores = {held: series_bore(instrument, *held) for held in series_asked(instrument, valves)}
