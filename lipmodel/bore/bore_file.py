@@ -134,6 +134,7 @@ class BoreFile(Table):
     tuning_slide_in_mm: number(0, 100, "mm") = Field(
         0.0, description="how far the tuning slide goes in from where it rests"
     )
+    bell_up: yes_no() = Field(False, description="the bell points up when it is played")
     hand_in_bell: yes_no() = Field(False, description="players hold a hand in the bell")
     slide_travel_mm: number(1, 2000, "mm") | None = None
     valves: Valves = Valves()

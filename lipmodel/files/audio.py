@@ -11,12 +11,13 @@ from lipmodel.files.long_arrays import portions
 
 
 def write_sound(out, samples, rate, kind="wav"):
-    """Samples (-1 to 1, one channel) into an open file, a piece at a time, as 24-bit WAV, 16-bit
-    FLAC, OGG Vorbis or MP3; "flac24" is the WAV without loss."""
+    """Samples (-1 to 1, shape (n,), of two channels (n, 2)) into an open file, a piece at a time,
+    as 24-bit WAV, 16-bit FLAC, OGG Vorbis or MP3; "flac24" is the WAV without loss."""
     subtype = {"ogg": "VORBIS", "mp3": "MPEG_LAYER_III", "flac": "PCM_16"}.get(kind, "PCM_24")
     form = {"format": kind.upper().removesuffix("24"), "subtype": subtype}
     try:
-        with soundfile.SoundFile(out, "w", int(rate), 1, **form) as file:
+        channels = np.shape(samples[:1])[1:] or (1,)
+        with soundfile.SoundFile(out, "w", int(rate), *channels, **form) as file:
             for part in portions(len(samples)):
                 file.write(samples[part])
     except soundfile.LibsndfileError as error:

@@ -85,6 +85,19 @@ class TimeAxis:
         return np.asarray(key) / self._rate
 
 
+class Columns:
+    """Traces of one length side by side; a slice gives an array of shape (m, traces)."""
+
+    def __init__(self, traces):
+        self._traces = tuple(traces)
+
+    def __len__(self):
+        return len(self._traces[0])
+
+    def __getitem__(self, part: slice):
+        return np.column_stack([trace[part] for trace in self._traces])
+
+
 class MemoryRoom:
     """Room for traces in memory."""
 

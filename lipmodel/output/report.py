@@ -6,6 +6,7 @@ from pathlib import Path
 from lipmodel.output import report_rows, source_report
 from lipmodel.output.mouth import mouth_row
 from lipmodel.output.report_types import TakeReport
+from lipmodel.output.room import room_row
 from lipmodel.player import note_names
 from lipmodel.player.build import Built, shift
 from lipmodel.player.tubing import held_bore
@@ -22,6 +23,9 @@ HEARD_ONLY = {  # keys that change how a sound is heard or stored, not how it is
         "angle_deg",
         "place",
         "floor",
+        "room",
+        "bell_height_m",
+        "stereo",
         "level",
         "loudness_lufs",
         "also",
@@ -45,7 +49,7 @@ def take_report(variant, built: Built, performance) -> TakeReport:
         "changed": [*variant.changed, *_followed(variant)],
     }
     if scene.source:
-        return head | source_report.rows(performance)
+        return head | source_report.rows(performance) | {"room": room_row(performance)}
     resonances = note_names.resonance_rows(built)
     held = lru_cache(lambda *how: note_names.resonance_rows(built, held_bore(built, *how)))
     notes = Notes(performance, resonances, held)
@@ -61,6 +65,7 @@ def take_report(variant, built: Built, performance) -> TakeReport:
         "heard": octaves_off(notes.times, notes.track, performance.radiated_pressure, built.rate),
         "energy": energy.energy_rows(performance),
         "steepening": report_rows.steepening_row(performance),
+        "room": room_row(performance),
         "mouth": mouth_row(built, jumps),
         "jumps": jumps,
     }

@@ -145,6 +145,19 @@ class Mouth(TypedDict):
     at_jumps_hz: list[float]
 
 
+class Room(TypedDict):
+    """The room around horn and ears; by octaves `frequency_hz` and `reverberation_s`."""
+
+    name: str  #: of a box of one's own "room"
+    size_m: list[float]
+    octaves: dict[str, list[float]]
+    wall_takes: float  #: share of the energy at 500 and 1000 Hz
+    bell_height_m: float
+    bell_up: bool
+    reflections: int  #: one by one; all later ones are the tail
+    over_direct_db: Number  #: what the room adds over the direct sound, both over the whole take
+
+
 class Steepening(TypedDict):
     on: bool
     shock_distance_m: Number
@@ -290,6 +303,7 @@ class TakeReport(TypedDict):
     notes: list[Note]
     heard: NotRequired[list[OctaveOff]]
     energy: Energy
+    room: NotRequired["Room | None"]
     mouth: NotRequired["Mouth | None"]
     steepening: Steepening | None
     jumps: list[Jump]

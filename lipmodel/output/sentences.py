@@ -6,6 +6,7 @@ from math import log10
 from lipmodel.analysis.lock import NUDGE, lock_words
 from lipmodel.output.mouth import mouth_sentences
 from lipmodel.output.report_types import Report
+from lipmodel.output.room import room_sentences
 from lipmodel.output.source_sentences import TOLD_SHARE, percent, source_sentences
 from lipmodel.output.wording import called, name_of
 from lipmodel.studies.notes import MOST_NOTES, ONE_JUMP
@@ -36,14 +37,14 @@ def count(number: int, noun: str) -> str:
 def sentences(report: Report) -> list[str]:
     """What was played, how the pitch went, where the energy went, and what to open."""
     if report.get("source"):
-        return [*source_sentences(report), *_level(report)]
+        return [*source_sentences(report), *room_sentences(report), *_level(report)]
     result = [_played(report)]
     if report["notes"]:
         tell = (_went, _octave, _joined, _held, _lipped, _energy, _steep)
         more = [one(report) for one in tell]
         result += [s for s in more if s]
     result += mouth_sentences(report)
-    return result + _unbooked(report) + _level(report)
+    return result + room_sentences(report) + _unbooked(report) + _level(report)
 
 
 def _played(report) -> str:

@@ -7,8 +7,10 @@ scene is played.
 import io
 import math
 
+import numpy as np
+
 from lipmodel.files import audio, tables
-from lipmodel.files.long_arrays import peak
+from lipmodel.files.long_arrays import HELD, Columns, peak
 from lipmodel.output.report_types import Level, Report, complete
 from lipmodel.output.sentences import sentences
 from lipmodel.sound import loudness
@@ -27,7 +29,7 @@ def take_files(take: dict) -> dict:
     would clip.
     """
     traces, rate, given = take["traces"], take["report"]["rate_hz"], take["report"]["inputs"]
-    pressure = traces["radiated_pressure_pa"]
+    pressure = _heard(traces)
     source = take["report"].get("source")
     if not (source["sounds"] if source else peak(traces["mouth_pressure_pa"])):
         pressure = loudness.silenced(pressure)  # the lips settling unblown are nothing to hear
@@ -48,6 +50,15 @@ def take_files(take: dict) -> dict:
         made["energy.png"] = _energy_drawn(report)
     report, pictures = _with_added(take, report)
     return {"report": report, "files": made | pictures}
+
+
+def _heard(traces):
+    """The pressure at one ear, or at two side by side."""
+    names = "radiated_pressure_pa", "radiated_pressure_right_pa"
+    ears = [traces[name] for name in names if name in traces]
+    if len(ears) == 1:
+        return ears[0]
+    return np.column_stack(ears) if len(ears[0]) <= HELD else Columns(ears)
 
 
 def _sounds(take, samples) -> dict:

@@ -14,9 +14,19 @@ from lipmodel.errors import SceneError
 from lipmodel.lips import DYNAMICS, PLAYERS, Lips
 from lipmodel.mouth import PEAK, QUALITY, Mouth, vowel
 from lipmodel.player.breakpoints import Breakpoints
-from lipmodel.player.cached import BoreKey, kept_passage, kept_radiation_filter, shared_ladder
+from lipmodel.player.cached import (
+    BoreKey,
+    kept_direct,
+    kept_passage,
+    kept_radiation_filter,
+    kept_reflections,
+    shared_ladder,
+)
+from lipmodel.scene import room as rooms
 from lipmodel.scene.scene import Scene
+from lipmodel.sound.listener import place_of
 from lipmodel.sound.passage import Passage
+from lipmodel.sound.room import Place, Room, placed
 from lipmodel.units import KPA, ML, MM, PERCENT, parse_note
 from lipmodel.waveguide.state import Horn
 
@@ -49,8 +59,56 @@ class Built:
     def radiation_filter(self) -> np.ndarray:
         """From the open end to the ears that the scene names."""
         given = self.scene.sound
-        place = (given.distance_m, np.radians(given.angle_deg), given.place, given.floor)
+        distance, angle = given.distance_m, np.radians(given.angle_deg)
+        if self.room and self.spec.bell_up:  # nobody sits in the axis
+            return kept_direct(self.bore, self.outside, self.rate, self.placed(0))
+        place = (distance, angle, given.place, given.floor)
+        place += (self.bell_height,) if given.floor else ()
         return kept_radiation_filter(self.bore, self.outside, self.rate, *place)
+
+    @property
+    def room(self) -> Room | None:
+        """The room around, None for free field."""
+        given = rooms.room_of(self.scene.sound.room)
+        if given is None:
+            return None
+        middle = tuple(share * m for share, m in zip(rooms.MIDDLE, given.size_m[:2], strict=True))
+        return Room(given.size_m, given.reverberation_s, middle)
+
+    @property
+    def bell_height(self) -> float:
+        """m over the floor."""
+        usual = rooms.BELL_UP_M if self.room and self.spec.bell_up else rooms.BELL_M
+        return self.scene.sound.bell_height_m or usual
+
+    @property
+    def ears(self) -> tuple[int, ...]:
+        """Their sides: one ear in the middle, or a left and a right one."""
+        return (-1, 1) if self.scene.sound.stereo else (0,)
+
+    def placed(self, side: int) -> Place:
+        """Horn and ear in the room, or in free field."""
+        given, room = self.scene.sound, self.room
+        distance, angle = place_of(given.distance_m, np.radians(given.angle_deg), given.place)
+        middle = room.middle if room else (0.0, 0.0)
+        up = self.spec.bell_up and room is not None
+        return placed(distance, angle, self.bell_height, up, side, middle)
+
+    def ear_filters(self, side: int) -> tuple[np.ndarray, np.ndarray | None]:
+        """From the open end to an ear: the direct sound (with the floor of free field), and what
+        the room adds, None without one."""
+        place, room, given = self.placed(side), self.room, self.scene.sound
+        if side == 0:
+            first = self.radiation_filter
+        elif given.floor:
+            how = (*place.way(), "listener", True, self.bell_height)
+            first = kept_radiation_filter(self.bore, self.outside, self.rate, *how)
+        else:
+            first = kept_direct(self.bore, self.outside, self.rate, place)
+        if room is None:
+            return first, None
+        how = (room, place, given.seed, side)
+        return first, kept_reflections(self.bore, self.outside, self.rate, *how)
 
     @property
     def passage(self) -> Passage:

@@ -11,6 +11,7 @@ from lipmodel.bore.geometry import Bore
 from lipmodel.files.cache import cached, key_of
 from lipmodel.sound.listener import filter_at
 from lipmodel.sound.passage import Passage, passage
+from lipmodel.sound.room import Place, Room, direct, reflections
 from lipmodel.waveguide.fit import build_ladder
 from lipmodel.waveguide.ladder import Ladder, ladder_arrays, ladder_from_arrays
 
@@ -73,12 +74,24 @@ def _resonances_of(known: dict) -> list[Resonance]:
 def kept_radiation_filter(bore: Bore, air: Air, rate: float, *place) -> np.ndarray:
     """From the open end to ears at `place`, `listener.filter_at`, kept between runs."""
     name = key_of("radiation", bore, air, rate, *place)
-    return cached(
-        name,
-        lambda: filter_at(bore, air, rate, *place),
-        lambda response: {"response": response},
-        lambda known: known["response"],
-    )
+    return _kept_response(name, lambda: filter_at(bore, air, rate, *place))
+
+
+def kept_direct(bore: Bore, air: Air, rate: float, place: Place) -> np.ndarray:
+    """`room.direct`, kept between runs."""
+    name = key_of("direct", bore, air, rate, *place.way())
+    return _kept_response(name, lambda: direct(bore, air, rate, place))
+
+
+def kept_reflections(bore: Bore, air: Air, rate: float, room: Room, place: Place, *how):
+    """`room.reflections`, kept between runs."""
+    where = [at.tolist() for at in (place.horn, place.ear, place.axis)]
+    name = key_of("reflections", bore, air, rate, room, *where, *how)
+    return _kept_response(name, lambda: reflections(bore, air, rate, room, place, *how))
+
+
+def _kept_response(name: str, make) -> np.ndarray:
+    return cached(name, make, lambda response: {"response": response}, lambda k: k["response"])
 
 
 def kept_passage(ladder: Ladder, bore: Bore, air) -> Passage:

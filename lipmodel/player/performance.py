@@ -18,7 +18,7 @@ from lipmodel.player.build import Built, build, tongue
 from lipmodel.player.gesture import Gesture, PlannedNote, steady_part
 from lipmodel.player.joins import VALVE_TRAVEL
 from lipmodel.player.plan import cannot, gesture_of, plan
-from lipmodel.player.radiated import RadiatedSound, radiated_sound
+from lipmodel.player.radiated import RadiatedSound, at_ears, radiated_sound, room_over_direct
 from lipmodel.player.slide import slide_line
 from lipmodel.scene.scene import Scene
 from lipmodel.units import cents
@@ -89,6 +89,22 @@ class Performance:
     @property
     def radiated_pressure(self) -> np.ndarray:
         return self.heard.pressure
+
+    @cached_property
+    def at_ears(self) -> tuple[np.ndarray, ...]:
+        """Pressure in Pa at one ear or two, with the room; what is played does not hear it."""
+        return at_ears(self.built, self.played, self.radiated_pressure, self._steepened, self.room)
+
+    @property
+    def room_over_direct(self) -> float | None:
+        """dB by which the room's sound is stronger than the direct one; None for silence."""
+        return room_over_direct(self.built, self.played, self._steepened)
+
+    @property
+    def _steepened(self):
+        """Flow that steep waves add, where they are wanted."""
+        found = self.heard.steepened
+        return found.flow if found and self.built.scene.sound.steepening else None
 
     @property
     def mouth(self) -> np.ndarray:

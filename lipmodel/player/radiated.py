@@ -60,6 +60,38 @@ def radiated_sound(
     return RadiatedSound(pressure, found, distance, strength)
 
 
+def at_ears(built: Built, driven, sound: np.ndarray, more=None, room=None) -> tuple:
+    """Pressure in Pa at every ear of the scene, one or left and right: `sound`, what is heard of
+    `driven` in free field, itself where there is nothing else; `more` flow on top of its waves."""
+    if built.room is None and built.ears == (0,):
+        return (sound,)
+    waves = driven.out_wave, driven.back_wave, built.horn.ladder.admittance[-1]
+    return tuple(
+        listener.radiated(*waves, _both(*built.ear_filters(side)), more, room)
+        for side in built.ears
+    )
+
+
+def room_over_direct(built: Built, driven, more=None) -> float | None:
+    """dB by which what the room adds is stronger than the direct sound, over all of a take and
+    at the first ear; None for silence."""
+    waves = driven.out_wave, driven.back_wave, built.horn.ladder.admittance[-1]
+    first, added = (
+        listener.energy(*waves, response, more) for response in built.ear_filters(built.ears[0])
+    )
+    return float(10 * np.log10(added / first)) if first > 0 and added > 0 else None
+
+
+def _both(first, added):
+    """A response and what a room adds to it, as one."""
+    if added is None:
+        return first
+    both = np.zeros(max(len(first), len(added)))
+    both[: len(added)] += added
+    both[: len(first)] += first
+    return both
+
+
 def _added(built: Built, gesture: Gesture, slide, slid):
     """A function that gives samples that valves and slide add to each line in a slice of the run,
     (m, samples); None where they add nothing."""

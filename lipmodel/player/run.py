@@ -18,7 +18,9 @@ UNITS = {  # name here: name in traces.npz
     "flow": "flow_m3_s",
     "radiated_pressure": "radiated_pressure_pa",
     "tension": "tension_hz",
+    "radiated_pressure_right": "radiated_pressure_right_pa",
 }
+EARS = ("radiated_pressure", "radiated_pressure_right")
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,6 +36,7 @@ class Run:
     flow: np.ndarray
     radiated_pressure: np.ndarray
     tension: np.ndarray
+    radiated_pressure_right: np.ndarray | None = None  #: with two ears; the other is the left's
     scene: Scene | None = None
     performance: object = field(default=None, compare=False)  #: what studies look into
 
@@ -48,7 +51,8 @@ class Run:
 
     def traces(self) -> dict:
         """The arrays under their names in `traces.npz`."""
-        return {unit: getattr(self, name) for name, unit in UNITS.items()}
+        found = {unit: getattr(self, name) for name, unit in UNITS.items()}
+        return {unit: trace for unit, trace in found.items() if trace is not None}
 
 
 def run_of(performance: Performance | SourceRun) -> Run:
@@ -64,11 +68,15 @@ def run_of(performance: Performance | SourceRun) -> Run:
         mouthpiece_pressure=played.mouthpiece_pressure,
         lip_opening=played.lip_opening,
         flow=played.flow,
-        radiated_pressure=performance.radiated_pressure,
+        **_at_ears(performance),
         tension=performance.tension,
         scene=performance.built.scene,
         performance=performance,
     )
+
+
+def _at_ears(performance: Performance | SourceRun) -> dict:
+    return dict(zip(EARS, performance.at_ears, strict=False))
 
 
 def _of_source(found: SourceRun) -> Run:
@@ -80,7 +88,7 @@ def _of_source(found: SourceRun) -> Run:
         mouthpiece_pressure=driven.lip_pressure,
         lip_opening=nothing,
         flow=driven.flow,
-        radiated_pressure=found.radiated_pressure,
+        **_at_ears(found),
         tension=nothing,
         scene=found.built.scene,
         performance=found,

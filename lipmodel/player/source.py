@@ -9,6 +9,7 @@ from lipmodel.acoustics.resonances import Resonance
 from lipmodel.acoustics.thermoacoustic import Growth, rayleigh
 from lipmodel.player.build import Built
 from lipmodel.player.cached import kept_resonances
+from lipmodel.player.radiated import at_ears, room_over_direct
 from lipmodel.sound import listener
 from lipmodel.units import KPA, LITRE, MM
 from lipmodel.waveguide.source_loop import Heat, SourceOutput, Tube, drive, tube
@@ -37,6 +38,16 @@ class SourceRun:
     @property
     def kind(self) -> str:
         return self.built.scene.source.kind
+
+    @property
+    def at_ears(self) -> tuple[np.ndarray, ...]:
+        """Pressure in Pa at one ear or two, with the room."""
+        return at_ears(self.built, self.driven, self.radiated_pressure)
+
+    @property
+    def room_over_direct(self) -> float | None:
+        """dB by which the room's sound is stronger than the direct one; None for silence."""
+        return room_over_direct(self.built, self.driven)
 
     @property
     def draught(self) -> bool:

@@ -18,6 +18,8 @@ from lipmodel.files.schema import Expected, Problem, Table, text
 from lipmodel.scene.instrument import BoreFiles, Instrument, as_table, misfits, resolve
 from lipmodel.scene.mouth import Mouth
 from lipmodel.scene.player import SHORTEST_NOTE, Note, Player
+from lipmodel.scene.room import misplaced as misplaced_ears
+from lipmodel.scene.room import room_of
 from lipmodel.scene.source import Source, misplaced
 from lipmodel.scene.tables import LONGEST_S, PLAYED_ONLY, Air, Lips, Map, Notes, Show, Sound
 from lipmodel.scene.variants import (
@@ -127,6 +129,9 @@ class Scene(Table):
         instrument, player = (as_table(data.get(key)) for key in ("instrument", "player"))
         spec, _ = resolve(instrument, place)
         found = [] if spec is None else list(misfits(instrument, player, spec))
+        sound, distance = as_table(data.get("sound")), Sound.model_fields["distance_m"].default
+        ears = misplaced_ears(sound, distance, spec is not None and spec.bell_up)
+        found += [p._replace(loc=("sound", *p.loc)) for p in ears]
         if "player" in data and "source" in data:
             told = "expected either [player] or [source], not both"
             found.append(Problem(("source",), None, told, "plain"))
@@ -149,7 +154,9 @@ class Scene(Table):
         notes = value.player.notes if value.player else ()
         key = "tune" if value.player and value.player.tune else "phrase"
         if sound.length_s is None:
-            length = notes[-1].end_s + AFTER_THE_LAST_NOTE if notes else LENGTH_S
+            room = room_of(sound.room)
+            after = max(AFTER_THE_LAST_NOTE, room.reverberation_s if room else 0.0)
+            length = notes[-1].end_s + after if notes else LENGTH_S
             if length > LONGEST_S:
                 told = f"the notes last {length:g} s; expected {LONGEST_S:g} s or less"
                 schema.raise_problems(Problem(("player", key), None, told, "plain"))

@@ -4,6 +4,7 @@ from pydantic import Field
 
 from lipmodel.files import schema
 from lipmodel.files.schema import Table, choice, number, whole, yes_no
+from lipmodel.scene.room import NONE, AnyRoom
 
 LONGEST_S = 3600.0  # s
 RATE_HZ = 48_000
@@ -66,6 +67,11 @@ class Sound(Table):
     angle_deg: number(0, 180, "degrees") = 0.0
     place: choice("listener", "player") = Field("listener", description="whose ears hear it")
     floor: yes_no() = Field(False, description="a hard floor below, which reflects")
+    room: AnyRoom = Field(NONE, description="walls around, of takes: a name, or a box of one's own")
+    bell_height_m: number(0.1, 10, "m") | None = Field(
+        None, description="over the floor; default: 1.2, of a bell that points up in a room 1.5"
+    )
+    stereo: yes_no() = Field(False, description="two ears 17 cm apart, for headphones")
     steepening: yes_no() = Field(True, description="loud waves grow steep in the tube")
     level: choice("matched", "calibrated") = "matched"
     loudness_lufs: number(-60, -5, "LUFS") = -16.0

@@ -29,43 +29,49 @@ def place_of(distance, angle, place="listener"):
     return (PLAYER_DISTANCE, PLAYER_ANGLE) if place == "player" else (distance, angle)
 
 
-def image(distance, angle):
+def image(distance, angle, bell_height=BELL_HEIGHT):
     """(distance in m, angle in rad) of ears at `distance` and `angle` from the horn's image
     under the floor, both at their heights; the angle is measured in the level of the axis."""
-    down = BELL_HEIGHT + EAR_HEIGHT
-    level = np.sqrt(max(distance**2 - (BELL_HEIGHT - EAR_HEIGHT) ** 2, 0.0))
+    down = bell_height + EAR_HEIGHT
+    level = np.sqrt(max(distance**2 - (bell_height - EAR_HEIGHT) ** 2, 0.0))
     far = np.hypot(level, down)
     return float(far), float(np.arccos(level * np.cos(angle) / far))
 
 
-def filter_at(bore, air, rate, distance, angle, place="listener", floor=False):
+def filter_at(
+    bore, air, rate, distance, angle, place="listener", floor=False, bell_height=BELL_HEIGHT
+):
     """Impulse response from volume flow (m3/s) through the open end to the pressure (Pa) at the
     ears, shaped as by `sound.radiation_filter`, which is its source; `distance` in m, `angle` in
     rad.  The direct sound arrives at once, its image as much later as its way is longer."""
-    from scipy.signal import lfilter  # slow to load, and filters are kept
-
     distance, angle = place_of(distance, angle, place)
     direct = radiation_filter(bore, air, rate, distance, angle)
     if not floor:
         return direct
-    far, under = image(distance, angle)
+    far, under = image(distance, angle, bell_height)
     reflected = radiation_filter(bore, air, rate, far, under)
-    # an allpass for the part of a sample: any other delay would sound before it may
-    whole, part = thiran((far - distance) / air.sound_speed * rate)
-    reflected = lfilter([part, 1.0], [1.0, part], reflected)
+    whole, reflected = delayed(reflected, (far - distance) / air.sound_speed * rate)
     direct[whole:] += reflected[: len(direct) - whole]
     return direct
 
 
-def radiation_filter(bore, air, rate, distance, angle):
+def delayed(response, samples):
+    """(whole samples, response) of one that comes 0.5 `samples` or more later."""
+    from scipy.signal import lfilter  # slow to load, and filters are kept
+
+    # an allpass for the part of a sample: any other delay would sound before it may
+    whole, part = thiran(samples)
+    return whole, lfilter([part, 1.0], [1.0, part], response)
+
+
+def radiation_filter(bore, air, rate, distance, angle, walls=None):
     """Impulse response from volume flow (m3/s) through the open end to pressure (Pa) at
     `distance` m and `angle` rad, shape (FILTER_SIZE,); minimum phase.
 
-    mean p^2 = rho c Re(Z_r) mean U^2 Q(angle) / (4 pi r^2).
+    mean p^2 = rho c Re(Z_r) mean U^2 Q(angle) / (4 pi r^2); `walls`: a function of frequency, Hz,
+    that gives the share of the pressure that is left after all walls on the way.
     """
-    size = 4 * FILTER_SIZE
-    frequency = np.fft.rfftfreq(size, 1 / rate)
-    omega = 2 * np.pi * np.maximum(frequency, frequency[1] / 2)
+    frequency, omega = filter_grid(rate)
     if bore.end in ("closed", "node"):
         return np.zeros(FILTER_SIZE)
     radius = bore.radius[-1]
@@ -73,6 +79,18 @@ def radiation_filter(bore, air, rate, distance, angle):
     q = directivity(omega * radius / air.sound_speed, angle, end_angle(bore), bore.end)
     power = air.density * air.sound_speed * np.maximum(load, 0) * q
     gain = np.sqrt(power / (4 * np.pi)) / distance
+    return shaped(gain if walls is None else gain * walls(frequency), omega, rate)
+
+
+def filter_grid(rate):
+    """Frequencies in Hz and rad/s, the lowest moved off 0, on which `shaped` takes its gain."""
+    frequency = np.fft.rfftfreq(4 * FILTER_SIZE, 1 / rate)
+    return frequency, 2 * np.pi * np.maximum(frequency, frequency[1] / 2)
+
+
+def shaped(gain, omega, rate):
+    """Impulse response of minimum phase, shape (FILTER_SIZE,), of a gain that grows like
+    frequency at its low end."""
     # the low end grows like frequency: take out one difference, whose phase is known, so that
     # the rest is smooth and its minimum phase short
     difference = np.abs(1 - np.exp(-1j * omega / rate))
@@ -93,17 +111,29 @@ def _minimum_phase(gain):
 def radiated(out_wave, back_wave, admittance, response, more=None, room=None):
     """Pressure at the listener in Pa, shape like the waves (Pa) in the last cell; `more`: flow in
     m3/s on top of theirs.  What is long is put into `room`, a piece at a time."""
+    total = (room or MemoryRoom()).trace(len(out_wave))
+    for part, values in _heard(out_wave, back_wave, admittance, response, more):
+        total[part] = values
+    return total
+
+
+def energy(out_wave, back_wave, admittance, response, more=None) -> float:
+    """Sum of squares (Pa^2) of what `radiated` gives, which is kept nowhere."""
+    heard = _heard(out_wave, back_wave, admittance, response, more)
+    return float(sum(np.sum(values**2) for _, values in heard))
+
+
+def _heard(out_wave, back_wave, admittance, response, more):
+    """(slice, pressure in Pa) of every portion; none of a response that is nothing."""
     n, before = len(out_wave), len(response) - 1
-    total = (room or MemoryRoom()).trace(n)
     if not np.any(response):
-        return total
+        return
     for part in portions(n):
         taken = slice(max(part.start - before, 0), part.stop)
         flow = (out_wave[taken] - back_wave[taken]) * admittance
         if more is not None:
             flow += more[taken]
-        total[part] = _answer(flow, response)[part.start - taken.start :]
-    return total
+        yield part, _answer(flow, response)[part.start - taken.start :]
 
 
 def _answer(flow, response):

@@ -41,15 +41,16 @@ def decibels(ratio) -> float:
 
 
 def loudness(samples, rate) -> tuple[float, bool]:
-    """Loudness in LUFS of one channel (ITU-R BS.1770), and whether it was too short and had to
-    be repeated to be measured; minus infinity for silence."""
+    """Loudness in LUFS of one channel or two (ITU-R BS.1770), and whether it was too short and
+    had to be repeated to be measured; minus infinity for silence."""
     import pyloudnorm
 
     if len(samples) > HELD:
         return long_loudness(samples, rate), False
     short = len(samples) < LOUDNESS_BLOCK * rate
     if short and len(samples):
-        samples = np.tile(samples, int(np.ceil(2 * LOUDNESS_BLOCK * rate / len(samples))))
+        times = int(np.ceil(2 * LOUDNESS_BLOCK * rate / len(samples)))
+        samples = np.concatenate([samples] * times)
     if not np.any(samples):
         return float("-inf"), short
     with np.errstate(divide="ignore"):
@@ -83,7 +84,11 @@ def long_loudness(samples, rate) -> float:
 
 
 def sound_levels(pressure, rate) -> tuple[float, float]:
-    """Loudest second in dB SPL, unweighted, and the highest A-weighted fast level in dB(A)."""
+    """Loudest second in dB SPL, unweighted, and the highest A-weighted fast level in dB(A); of
+    two ears the louder one's."""
+    if np.ndim(pressure[:1]) == 2:
+        both = [sound_levels(one, rate) for one in channels(pressure)]
+        return max(both)[0], max(fast for _, fast in both)
     if not peak(pressure):
         return float("-inf"), float("-inf")
     n, second = len(pressure), int(rate)
@@ -161,6 +166,25 @@ class Leveled:
 
 
 @dataclass(frozen=True)
+class Channel:
+    """One channel of a long sound of two, sliced like a trace."""
+
+    sound: object
+    number: int
+
+    def __len__(self):
+        return len(self.sound)
+
+    def __getitem__(self, part):
+        return self.sound[part][:, self.number]
+
+
+def channels(sound) -> list:
+    """Every channel of a sound of shape (n, channels), or that is sliced so."""
+    return [Channel(sound, number) for number in range(sound[:1].shape[1])]
+
+
+@dataclass(frozen=True)
 class Faded:
     """A long sound with fades at both ends and a gain, worked out where it is sliced."""
 
@@ -180,7 +204,7 @@ class Faded:
         at = np.arange(first, last)
         edge = np.minimum(at, len(self) - 1 - at)
         inside = edge < len(self.ramp)
-        values[inside] *= self.ramp[edge[inside]]
+        values[inside] = (values[inside].T * self.ramp[edge[inside]]).T
         return values
 
 
@@ -199,6 +223,7 @@ def faded(pressure, rate):
     samples = np.array(pressure, float)
     count = min(int(FADE * rate), len(samples) // 2)
     ramp = 0.5 - 0.5 * np.cos(np.pi * np.arange(count) / max(count, 1))
+    ramp = ramp.reshape(-1, *[1] * (samples.ndim - 1))
     samples[:count] *= ramp
     samples[len(samples) - count :] *= ramp[::-1]
     return samples

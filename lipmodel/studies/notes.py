@@ -71,7 +71,7 @@ class Notes:
         """How a note is begun out of the one before it, and dB by which the sound dips there."""
         if note.join is None:
             return None
-        heard = joins.listen(self.performance.radiated_pressure, self.rate, before, note)
+        heard = joins.listen(self.performance.at_ears[0], self.rate, before, note)
         return {"kind": note.join.kind, "dip_db": None if heard is None else round(heard.dip, 1)}
 
     def _phrase_rows(self, note):
