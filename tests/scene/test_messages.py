@@ -42,6 +42,7 @@ CALLED = {
     "Flügelhorn": "flugelhorn",
     "sousaphone": "tuba",
 }
+ROOMS = "expected one of none, practice room, hall, or a table with size_m and reverberation_s"
 BAD_SCENES = {  # file text, exact message
     "not TOML": (
         SWEEP.replace("pressure_kpa = 5", "pressure_kpa 5"),
@@ -251,6 +252,58 @@ BAD_SCENES = {  # file text, exact message
     "an ear elsewhere": (
         SWEEP + '[sound]\nplace = "hall"\n',
         'low.toml: sound.place = "hall": expected one of listener, player',
+    ),
+    "a room nobody knows": (
+        SWEEP + '[sound]\nroom = "halle"\n',
+        f'low.toml: sound.room = "halle": {ROOMS}; did you mean hall?',
+    ),
+    "a room that is a number": (
+        SWEEP + "[sound]\nroom = 3\n",
+        f"low.toml: sound.room = 3: {ROOMS}",
+    ),
+    "a flat room": (
+        SWEEP + "[sound]\nroom = { size_m = [5, 4], reverberation_s = 0.6 }\n",
+        "low.toml: sound.room.size_m = [5, 4]: expected [length, width, height], three numbers "
+        "from 2 to 100, 100 and 40 m",
+    ),
+    "a room without a time": (
+        SWEEP + "[sound.room]\nsize_m = [5, 4, 3]\n",
+        "low.toml: sound.room.reverberation_s: missing; expected a number from 0.1 to 10 s",
+    ),
+    "an unknown key of a room": (
+        SWEEP + "[sound.room]\nsize_m = [5, 4, 3]\nreverberation_s = 1\nwood = true\n",
+        "low.toml: sound.room.wood: unknown key; expected one of size_m, reverberation_s",
+    ),
+    "walls that take too much": (
+        SWEEP + "[sound.room]\nsize_m = [5, 4, 3]\nreverberation_s = 0.1\n",
+        "low.toml: sound.room.reverberation_s = 0.1: expected 0.25 s or more in a room of this "
+        "size",
+    ),
+    "two floors": (
+        SWEEP + '[sound]\nroom = "hall"\nfloor = true\n',
+        "low.toml: sound.floor = true: expected false: a room has its own floor",
+    ),
+    "ears beyond the wall": (
+        SWEEP + '[sound]\nroom = "practice room"\ndistance_m = 5\n',
+        "low.toml: sound.distance_m = 5: expected 3.3 m or less: the room is 4.2 m long",
+    ),
+    "a bell in the ceiling": (
+        SWEEP + '[sound]\nroom = "practice room"\nbell_height_m = 2.5\ndistance_m = 2\n',
+        "low.toml: sound.bell_height_m = 2.5: expected 2.3 m or less: the room is 2.6 m high",
+    ),
+    "ears nearer than the bell is high": (
+        SWEEP + "[sound]\nfloor = true\nbell_height_m = 3\n",
+        "low.toml: sound.distance_m = 1.0: expected 1.8 m or more: the bell is at 3 m, the ears "
+        "at 1.2",
+    ),
+    "a bell out of the player's reach": (
+        SWEEP + '[sound]\nroom = "hall"\nbell_height_m = 3\nplace = "player"\n',
+        "low.toml: sound.bell_height_m = 3: expected from 0.7 to 1.7 m: the player's ear is 0.5 m "
+        "away",
+    ),
+    "two ears are no number": (
+        SWEEP + "[sound]\nstereo = 2\n",
+        "low.toml: sound.stereo = 2: expected true or false",
     ),
     "half a floor": (
         SWEEP + '[sound]\nfloor = "wood"\n',

@@ -31,6 +31,9 @@ def test_every_default_is_filled_in(scene):
         "length_s": 4.0,
         "place": "listener",
         "floor": False,
+        "room": "none",
+        "bell_height_m": None,
+        "stereo": False,
         "steepening": True,
         "distance_m": 1.0,
         "angle_deg": 0.0,
@@ -69,8 +72,10 @@ def test_a_tune_becomes_notes_in_seconds(scene):
         ("B♭4", 0.75, 1.0),
     ]
     assert {(n.valves, n.dynamic, n.pressure_kpa) for n in notes} == {("auto", "mf", None)}
-    # half a second after the last note
+    # half a second after the last note, or until a room has faded
     assert scene(TUNE).sound.length_s == pytest.approx(2.25)
+    hall = scene(TUNE).replace({"sound.room": "hall"})
+    assert hall.sound.length_s == pytest.approx(1.75 + 1.7)
 
 
 def test_what_a_note_does_not_say_comes_from_instrument_and_player(scene):

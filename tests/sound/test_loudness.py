@@ -218,3 +218,55 @@ def test_fades_and_gain_where_it_is_sliced(minute):
     expected[-96:] *= ramp[::-1]
     np.testing.assert_allclose(whole, expected, rtol=1e-12, atol=1e-15)
     assert not np.any(loudness.silenced(found)[0:1000])
+
+
+def test_two_channels_pass_the_first_case_of_the_broadcast_meter():
+    # EBU Tech 3341, case 1: 1 kHz, -23 dBFS, in phase in both channels: -23.0 +- 0.1 LUFS
+    time = np.arange(20 * RATE_HZ) / RATE_HZ
+    tone = 10 ** (-23 / 20) * np.sin(2 * np.pi * 1000 * time)
+    assert loudness.loudness(np.column_stack([tone, tone]), RATE_HZ)[0] == pytest.approx(
+        -23, abs=0.1
+    )
+
+
+def test_two_channels_get_one_gain_and_the_louder_peak_counts():
+    rng = np.random.default_rng(3)
+    both = rng.standard_normal((RATE_HZ, 2)) * [1.0, 0.25]
+    leveled = loudness.matched(both, RATE_HZ, -20.0)
+    assert leveled.lufs == pytest.approx(-20.0, abs=0.01)
+    gain = 10 ** (leveled.gain_db / 20)
+    inside = slice(200, -200)
+    assert leveled.samples[inside] == pytest.approx(gain * both[inside], rel=1e-12)
+    assert np.all(leveled.samples[[0, -1]] == 0)
+    louder = loudness.true_peak(leveled.samples[:, 0])
+    assert leveled.true_peak_dbtp == pytest.approx(loudness.decibels(louder), abs=1e-9)
+
+
+def test_of_two_ears_the_louder_one_is_told_whole_and_in_pieces(monkeypatch):
+    rng = np.random.default_rng(4)
+    quiet, loud = 0.1 * rng.standard_normal(2 * RATE_HZ), rng.standard_normal(2 * RATE_HZ)
+    both = np.column_stack([quiet, loud])
+    alone = loudness.sound_levels(loud, RATE_HZ)
+    assert loudness.sound_levels(both, RATE_HZ) == pytest.approx(alone)
+    assert loudness.sound_levels(long_arrays.Columns([quiet, loud]), RATE_HZ) == pytest.approx(
+        alone
+    )
+
+
+def test_two_short_channels_are_repeated_as_they_stand():
+    both = np.column_stack([np.sin(np.arange(4800) / 5), np.cos(np.arange(4800) / 7)])
+    found, repeated = loudness.loudness(both, RATE_HZ)
+    long = np.concatenate([both] * 20)
+    assert repeated
+    assert found == pytest.approx(loudness.loudness(long, RATE_HZ)[0], abs=0.05)
+
+
+def test_a_long_pair_is_levelled_where_it_is_sliced(monkeypatch):
+    rng = np.random.default_rng(5)
+    both = rng.standard_normal((3 * RATE_HZ, 2))
+    whole = loudness.matched(both, RATE_HZ, -23.0)
+    monkeypatch.setattr(loudness, "HELD", RATE_HZ)
+    in_pieces = loudness.matched(long_arrays.Columns(both.T), RATE_HZ, -23.0)
+    assert in_pieces.lufs == pytest.approx(whole.lufs, abs=0.01)
+    assert in_pieces.samples[:] == pytest.approx(whole.samples, rel=2e-3)
+    assert not np.any(loudness.silenced(long_arrays.Columns(both.T))[:])

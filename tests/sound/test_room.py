@@ -62,8 +62,7 @@ def test_the_room_rings_as_long_as_is_asked_for(box):
     whole[: listener.FILTER_SIZE] += room.direct(BORE, AIR, RATE_HZ, place)
     asked = box.reverberation * np.array([1.15, 1.08, 1.0, 1.0, 0.95, 0.85])
     found = [reverberation_time(whole, f) for f in MEASURED]
-    print(np.round(np.array(found) / asked - 1, 3))
-    # 10 % is what was wanted; measured 0.1 to 5 %, most where walls take a third
+    # 10 % is what was wanted; measured 0.1 to 5.6 %, most in low narrow octaves of a short time
     assert found == pytest.approx(asked, rel=0.1)
 
 
@@ -97,7 +96,8 @@ def test_images_are_where_a_drawing_has_them():
         "behind and floor": (2, np.hypot(4, 2.4), 180 - np.degrees(np.arctan2(2.4, 4))),
     }
     found = room.images(box, place)
-    assert len(found) == 24 and sum(met == 1 for met, *_ in found) == 6
+    assert len(found) == 24
+    assert sum(met == 1 for met, *_ in found) == 6
     for met, distance, degrees in by_hand.values():
         near = [r for r in found if r[0] == met and abs(r[1] - distance) < 1e-9]
         assert any(abs(np.degrees(r[2]) - degrees) < 1e-5 for r in near), (met, distance, degrees)
@@ -111,7 +111,7 @@ def test_reflections_come_as_late_and_as_weak_as_their_way(monkeypatch):
     pipe = instrument("pipe")
     first = room.direct(pipe, AIR, RATE_HZ, place)
     early = room._early(pipe, AIR, RATE_HZ, box, place)
-    frequency = np.arange(100.0, 400.0, 7.0)
+    frequency = np.arange(100.0, 260.0, 7.0)
 
     def answer(response):
         turns = np.outer(frequency, np.arange(len(response))) / RATE_HZ
@@ -134,9 +134,8 @@ def test_reflections_come_as_late_and_as_weak_as_their_way(monkeypatch):
                 turn = np.exp(-2j * np.pi * frequency * (far - 2) / c)
                 expected += kept**met * 2 / far * turn
     ratio = answer(early) / answer(first)
-    print("ratio", np.round(np.abs(ratio - expected) / np.abs(expected).max(), 4))
-    # a pipe of 6 mm at 400 Hz is small against the wave, and a wall's minimum phase is small
-    assert np.abs(ratio - expected).max() < 0.06 * np.abs(expected).max()
+    # measured 0.009, and 0.03 at 400 Hz: the pipe's own directivity, which grows like f^2
+    assert np.abs(ratio - expected).max() < 0.013 * np.abs(expected).max()
 
 
 def test_the_direct_sound_is_todays():
@@ -148,7 +147,7 @@ def test_the_direct_sound_is_todays():
 
 
 def test_nothing_comes_back_before_the_first_wall_can():
-    place, added = made(HALL, 6.0)
+    _, added = made(HALL, 6.0)
     # floor: hypot(6, 2.4) - 6 = 0.462 m later; the side wall is further
     first = int(0.4622 / AIR.sound_speed * RATE_HZ)
     assert np.abs(added[: first - 1]).max() < 1e-3 * np.abs(added).max()
@@ -168,11 +167,11 @@ def test_the_late_sound_is_as_strong_as_the_diffuse_field(box):
         heard = np.mean([band_energy(tail, centre) for tail in tails])
         fade = box.time(centre) / (6 * np.log(10))
         theory = np.mean(band_energy(flash, centre)) * fade * np.exp(-t / fade)
-        print(box.size, centre, 10 * np.log10(heard / theory))
-        # chance, 2.5 dB for each seed where the octave is narrow against 1/T
+        # chance: measured 0.8 dB where an octave holds few swings of a short time, else 0.4
         assert abs(10 * np.log10(heard / theory)) < (2.0 if centre * box.reverberation < 100 else 1)
 
 
+@pytest.mark.slow  # ten rooms
 def test_all_that_walls_add_is_sabines_field():
     # 4 W rho c/A with A = 55.3 V/(c T) from the direct sound on, in the mean over rooms, places and
     # octaves; one place alone differs by a few dB (revised theory: Barron, from memory)
@@ -185,9 +184,9 @@ def test_all_that_walls_add_is_sabines_field():
                 begun = np.exp(-6 * np.log(10) * distance / AIR.sound_speed / box.time(centre))
                 theory = band_energy(flash, centre) / AIR.sound_speed * 4 / area * begun
                 off.append(10 * np.log10(band_energy(added, centre) / theory))
-    print(np.mean(off), np.std(off), np.round(off, 1))
-    assert abs(np.mean(off)) < 0.7
-    assert np.std(off) < 2.0
+    # measured -0.1 and 0.8 dB
+    assert abs(np.mean(off)) < 0.5
+    assert np.std(off) < 1.5
 
 
 def test_no_gap_and_no_jump_between_images_and_tail():
@@ -200,9 +199,8 @@ def test_no_gap_and_no_jump_between_images_and_tail():
         t = (np.arange(12) + 0.5) * 0.02 + distance / AIR.sound_speed
         steps += energy * np.exp(6 * np.log(10) * t / HALL.time(500.0))
     level = 10 * np.log10(steps / steps[6:].mean())
-    print(level)
-    # from the first reflections on, every 20 ms
-    assert np.all(np.abs(level[1:]) < 3.0), level
+    # the first 20 ms begin before the first reflection; then measured -1.3 to 0.5 dB
+    assert np.all(np.abs(level[1:]) < 2.0), level
 
 
 def test_the_share_of_later_images_is_what_counting_them_gives():
@@ -223,8 +221,7 @@ def test_the_share_of_later_images_is_what_counting_them_gives():
         seen += np.histogram(late, edges, weights=weight * (met <= 2))[0]
     middle = (edges[1:] + edges[:-1]) / 2
     share = room.unseen(HALL, middle, c)[2]
-    print(share, 1 - seen / every)
-    assert share == pytest.approx(1 - seen / every, abs=0.03)
+    assert share == pytest.approx(1 - seen / every, abs=0.03)  # measured 0.011
 
 
 def test_the_same_seed_is_the_same_room():

@@ -228,6 +228,37 @@ HARD = {
     "at the player's ear": (
         lips("420.0", "12.0", more='place = "player"'), [], ["at 1 m"],
     ),
+    "a room for a sound cut short": (
+        lips("420.0", "8.0", length=0.3, more='room = "hall"\nangle_deg = 60.0'),
+        ["Played one note: C5 (written)."],
+        ["Two ears"],
+    ),
+    "a room in which nobody blows": (
+        lips("420.0", "0.0", more='room = "practice room"\nstereo = true'),
+        ["No note sounded: nobody blew.", SILENT,
+         "Heard in a made-up practice room of 4.2 x 3.1 x 2.6 m, in which sound fades by 60 dB in "
+         "0.40 s.", "Two ears 17 cm apart, without a head between: for headphones."],
+        ["walls send"],
+    ),
+    "the player in a room of one's own": (
+        lips("420.0", "10.0", more='place = "player"\nstereo = true\n'
+             "room = { size_m = [5.5, 4.0, 3.0], reverberation_s = 0.9 }"),
+        ["Two ears 17 cm apart, without a head between: for headphones."],
+        ["at 1 m"],
+    ),
+    "a slap in a hall": (
+        '[instrument]\nname = "trumpet"\n[source]\nkind = "pop"\nstrength_kpa = 1.0\n[sound]\n'
+        'length_s = 1.0\nroom = "hall"\n' + variant("free", 'sound.room = "none"'),
+        ["Changed: sound.room: hall -> none. All else was held."],
+        [],
+    ),
+    "another room": (
+        lips("420.0", "8.0", more='room = "hall"')
+        + variant("larger", "sound.room = { size_m = [40, 20, 12], reverberation_s = 2.5 }"),
+        ["Changed: sound.room: hall -> size_m [40.0, 20.0, 12.0], reverberation_s 2.5. All else "
+         "was held."],
+        [],
+    ),
     "against the lips": (
         lips("[[0.0, 300.0], [2.0, 600.0]]", "9.0", length=2.0) + '[lips]\nmotion = "swing"\n',
         ["Held most firmly: Db5 (written), lock over 1: the pitch moves against the lips."],

@@ -24,6 +24,7 @@ from support.told import (
 )
 from support.true_levels import LEVELS
 from support.true_mouth import MOUTH
+from support.true_room import ROOM, untold_room
 from support.true_studies import STUDIES
 
 
@@ -299,6 +300,7 @@ RULES = {
     "{state:w}.": lipped,
     **LEVELS,
     **MOUTH,
+    **ROOM,
     **STUDIES,
 }  # fmt: skip
 
@@ -323,6 +325,7 @@ def missing(report) -> list[str]:
         told.append("a jump")
     if report["inputs"].get("mouth") and "outh" not in said:
         told.append("the mouth")
+    told += untold_room(report)
     target = level["target_lufs"]
     silent = target is not None and level["lufs"] is None
     off = target is None or silent or abs(level["lufs"] - target) > 1e-6
