@@ -25,7 +25,14 @@ from lipmodel.units import cents
 
 FEWEST, MOST = 2, 8  # more curves in one picture could not be told apart
 HEARD = ("air", "notes", "instrument", "player", "source", "lips", "sound")  # tables of a scene
-NOT_HEARD = ("loudness_lufs", "level", "also", "length_s", "rate_hz")  # made alike, or no sound
+NOT_HEARD = (
+    "loudness_lufs",
+    "level",
+    "also",
+    "stereo",
+    "length_s",
+    "rate_hz",
+)  # made alike, or no sound
 ALIGNED = (
     "Every sound starts where its level first comes within 12 dB of the middle level of its first "
     "0.3 s; what one sound has more than the others at its end is cut off."
@@ -77,7 +84,8 @@ def variants_of(scenes) -> list[tuple[Variant, int]]:
 
 def _plain(variant: Variant) -> Variant:
     """The variant as one sound, without further pictures and files."""
-    plain = {"sound.level": "matched", "sound.also": None, "show": None, "variant": None}
+    plain = {"sound.level": "matched", "sound.also": None, "sound.stereo": None}
+    plain |= {"show": None, "variant": None}
     return replace(variant, scene=variant.scene.replace(plain))
 
 

@@ -1,5 +1,6 @@
 """The room in a report: which one was added, and how strong it is beside the direct sound."""
 
+from lipmodel.files.long_arrays import peak
 from lipmodel.output.report_types import Report, Room
 from lipmodel.sound.room import EARS, OCTAVES, images
 
@@ -14,7 +15,7 @@ def room_row(performance) -> Room | None:
     if room is None:
         return None
     octaves = OCTAVES[MEASURED]
-    over = performance.room_over_direct
+    over = performance.room_over_direct if _sounds(performance) else None
     taken = 1 - room.returned(MIDDLE, built.outside.sound_speed)
     return {
         "name": given if isinstance(given, str) else "room",
@@ -29,6 +30,13 @@ def room_row(performance) -> Room | None:
         "reflections": len(images(room, built.placed(built.ears[0]))),
         "over_direct_db": None if over is None else round(over, 2),
     }
+
+
+def _sounds(performance) -> bool:
+    """Whether there is anything to hear: lips that settle unblown are not."""
+    if performance.built.scene.source:
+        return performance.sounds
+    return peak(performance.in_mouth) > 0
 
 
 def room_sentences(report: Report) -> list[str]:

@@ -170,10 +170,12 @@ def _leaves(table: dict, above: tuple = ()):
 
 
 def _whole(loc: tuple, before: dict) -> tuple:
-    """The table that `loc` lies in, where the scene had none: a mute is told as one thing."""
+    """The table that `loc` lies in, where the scene had none, or a name: a mute is told as one
+    thing, and so is a room."""
     if _at(before, loc[:1]) is None:
         return loc[:1]
-    return loc[:2] if len(loc) == 3 and _at(before, loc[:2]) is None else loc
+    inside = isinstance(_at(before, loc[:2]), dict)
+    return loc[:2] if len(loc) == 3 and not inside else loc
 
 
 def _at(table: dict, loc: tuple):

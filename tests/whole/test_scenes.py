@@ -221,3 +221,19 @@ def test_the_scene_lets_a_class_hear_the_difference(played):
     assert off["changed"][0] == "sound.steepening: true -> false"
     assert any("grows steep" in s for s in on["sentences"])
     assert any("here it does not" in s for s in off["sentences"])
+
+
+def test_a_note_stays_in_the_hall_and_not_in_the_practice_room(played, out):
+    fallen = {}
+    for name in ("room", "room-practice-room", "room-hall"):
+        rate = round(played(name, "room")["rate_hz"])
+        with np.load(out / name / "traces.npz") as traces:
+            heard = traces["radiated_pressure_pa"]
+        note, after = heard[int(0.3 * rate) : int(0.4 * rate)], heard[int(0.72 * rate) :]
+        fallen[name] = 20 * np.log10(note.std() / after[: int(0.04 * rate)].std())
+    assert fallen["room"] > 100
+    assert 40 < fallen["room-practice-room"] < 60
+    assert 10 < fallen["room-hall"] < 20
+    report = played("room-practice-room", "room")
+    # 4/A over 1/(4 pi r^2) is 15.2 dB; a bell sends more ahead: measured 11.9
+    assert report["room"]["over_direct_db"] == pytest.approx(12.0, abs=1.0)
