@@ -43,7 +43,7 @@ def room_sentences(report: Report) -> list[str]:
     """Which room was added to the sound, how strong it is, and how many ears there are."""
     row, given = report.get("room"), report["inputs"]["sound"]
     told = [] if not row else [_around(row, given)]
-    if given["stereo"]:
+    if given.get("stereo"):
         told.append(f"Two ears {100 * EARS:.0f} cm apart, without a head between: for headphones.")
     return told
 
