@@ -41,3 +41,14 @@ def test_a_bell_that_points_up_is_heard_alike_from_all_sides(tmp_path):
     with pytest.raises(SceneError, match=r"sound\.angle_deg = 40\.0: expected 0: in a room"):
         free.replace({"sound.room": "hall"})
     free.replace({"sound.room": "hall", "sound.angle_deg": 0.0})
+
+
+def test_a_box_in_the_place_of_a_name_is_told_as_one_thing():
+    box = {"size_m": [40, 20, 12], "reverberation_s": 2.5}
+    tables = {"instrument": {"name": "trumpet"}, "player": {"tune": "C5 1"},
+              "sound": {"room": "hall", "length_s": 2.0},
+              "variant": [{"name": "box", "sound": {"room": box}},
+                          {"name": "free", "sound": {"room": "none"}}]}  # fmt: skip
+    _, other, free = Scene.from_dict(tables).variants
+    told = "sound.room: hall -> size_m [40.0, 20.0, 12.0], reverberation_s 2.5"
+    assert (other.changed, free.changed) == ((told,), ("sound.room: hall -> none",))

@@ -271,3 +271,14 @@ def test_a_closed_end_has_no_room(end):
     place = placed(1.0, 0.0, 1.2, middle=PRACTICE.middle)
     bore = BORE.replaced_end(end)
     assert not np.any(room.reflections(bore, AIR, RATE_HZ, PRACTICE, place))
+
+
+def test_the_octaves_of_the_noise_are_as_strong_as_those_of_a_white_one():
+    n = 48_000
+    frequency = np.fft.rfftfreq(n, 1 / RATE_HZ)
+    shares = np.mean(room._weights(frequency) ** 2, axis=1)
+    assert np.sum(shares) == pytest.approx(1.0)
+    found = [np.mean(noise**2) for noise in room._noises(n, RATE_HZ, 1, 0, AIR)]
+    assert found == pytest.approx(shares, rel=1e-9)
+    # an octave of a white noise is twice as strong as the one below; the ends hold more
+    assert shares[2:7] / shares[1:6] == pytest.approx(2.0, rel=0.01)
