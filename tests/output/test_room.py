@@ -75,7 +75,7 @@ START = "Heard in a made-up hall of 22 x 14 x 8 m, in which sound fades by 60 dB
     ("over", "sound", "end"),
     [
         (6.6, {}, ": at 3 m its walls send back 7 dB more than comes directly."),
-        (-2.6, {"distance_m": 7.5}, ": at 7.5 m its walls send back 3 dB less than comes directly."),
+        (-2.6, {"distance_m": 7.0}, ": at 7 m its walls send back 3 dB less than comes directly."),
         (0.4, {"place": "player"},
          ": at the player's ear its walls send back as much as comes directly."),
         (None, {}, "."),
