@@ -36,5 +36,10 @@ def sound_bytes(samples, rate, kind="wav") -> bytes:
 
 def read_sound(path: Path) -> tuple[np.ndarray, int]:
     """Samples of the first channel, shape (n,), and their rate in Hz."""
-    samples, rate = soundfile.read(path, always_2d=True)
+    samples, rate = read_channels(path)
     return samples[:, 0], rate
+
+
+def read_channels(path: Path) -> tuple[np.ndarray, int]:
+    """Samples of every channel, shape (n, channels), and their rate in Hz."""
+    return soundfile.read(path, always_2d=True)

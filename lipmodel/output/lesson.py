@@ -137,9 +137,11 @@ def read_take(take: Take) -> dict:
     animation (the dict of field.json, or None) and the curves to draw."""
     sentences = [re.sub(r" \(\w+\.png\)", "", s) for s in take.report["sentences"]]
     report = json.loads(tables.json_text({**take.report, "sentences": sentences}))
-    samples, rate = audio.read_sound(io.BytesIO(take.file("sound.wav")))
+    heard, rate = audio.read_channels(io.BytesIO(take.file("sound.wav")))
     if rate not in SOUND_RATES:
-        samples, rate = resampled(samples, rate, SOUND_RATE), SOUND_RATE
+        channels = [resampled(one, rate, SOUND_RATE) for one in heard.T]
+        heard, rate = np.column_stack(channels), SOUND_RATE
+    samples = heard[:, 0]
     field, more = take.file("field.json"), {}
     # the animation says the same: its picture comes where the scene asks for it
     asked = report["inputs"].get("show", {}).get("field")
@@ -149,7 +151,7 @@ def read_take(take: Take) -> dict:
             more[name] = lighter(picture)
     return {
         "report": report,
-        "sound": audio.sound_bytes(samples, rate, "mp3"),
+        "sound": audio.sound_bytes(heard, rate, "mp3"),
         "picture": lighter(take.file("picture.png")),
         "more": more,
         "animation": json.loads(field) if field else None,

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import soundfile
 from PIL import Image
 from support import sample_report as sample
 from support import small_lesson
@@ -21,10 +22,11 @@ from lipmodel.output.pages.care import START_LOW
 from lipmodel.output.pages.lesson.page import HERE, SCRIPTS, lesson_page
 from lipmodel.output.pictures.image_file import figure_bytes
 from lipmodel.output.pictures.style import new_figure
-from lipmodel.output.render import Take
+from lipmodel.output.render import Take, takes
 from lipmodel.player.build import build
+from lipmodel.player.performance import perform
 from lipmodel.scene.lesson import Lesson
-from lipmodel.scene.scene import read_scene
+from lipmodel.scene.scene import Scene, read_scene
 from lipmodel.studies import map_cells, map_sounds
 from lipmodel.system.progress import Progress
 
@@ -211,3 +213,16 @@ def test_one_lesson_and_more_scenes_are_one_page(lesson):
     folder = lesson[0].parent
     found = lesson_of([folder / "lesson.toml", folder / "note.toml"])
     assert [p.name for p in found.scenes] == ["note.toml", "broken.toml", "walk.toml", "note.toml"]
+
+
+@pytest.mark.parametrize("rate", [48_000, 96_000])
+def test_a_take_for_two_ears_is_heard_with_both(rate):
+    tables = {"instrument": {"name": "trumpet"},
+              "player": {"tension_hz": 425.0, "pressure_kpa": 8.0},
+              "sound": {"length_s": 0.3, "rate_hz": rate}}  # fmt: skip
+    scene = Scene.from_dict(tables).replace({"sound.room": "hall", "sound.stereo": True})
+    variant = scene.variants[0]
+    (take,) = takes("ears.toml", "out", cast=[(variant, perform(scene))])
+    heard, found = soundfile.read(io.BytesIO(read_take(take)["sound"]))
+    assert (heard.shape[1], found) == (2, 48_000)
+    assert not np.allclose(heard[:, 0], heard[:, 1], atol=0.01)
