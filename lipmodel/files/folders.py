@@ -20,6 +20,7 @@ KNOWN_NAMES = {
     "mirror",
     "dynamics",
     "directivity",
+    "steadiness",
     "field",
     "echo",
     "chart",

@@ -31,6 +31,7 @@ PICTURES = (
     "energy",
     "dynamics",
     "directivity",
+    "steadiness",
 )
 POINTS = 600  # of a curve on the page
 LARGEST = 8_000_000  # bytes of a page that goes home by mail

@@ -6,6 +6,7 @@ from math import pi, sqrt
 
 from lipmodel.output.report_types import Mouth, Report
 from lipmodel.output.source_sentences import percent
+from lipmodel.output.steadiness import drifts
 from lipmodel.player.breakpoints import Breakpoints
 from lipmodel.player.build import Built, tongue
 
@@ -79,7 +80,7 @@ def _resonance(report, row) -> list[str]:
         f"The tongue moves, and the mouth's resonance with it, between {row['from_hz']:.0f} and "
         f"{row['to_hz']:.0f} Hz: {peak}."
     ]
-    jumps = report["jumps"]
+    jumps = [] if drifts(report) else report["jumps"]
     alone = [_tongue_alone(report["inputs"], jump["time_s"]) for jump in jumps]
     if jumps and all(alone):
         where = " and ".join(f"{f:.0f}" for f in row["at_jumps_hz"][:MOST_TOLD])

@@ -29,6 +29,7 @@ from lipmodel.studies.field import field_of_run
 from lipmodel.studies.mirror import mirror
 from lipmodel.studies.pair import caption, numbers, one_pitch, portrait
 from lipmodel.studies.pedal import pedal_numbers
+from lipmodel.studies.steadiness import steadiness
 from lipmodel.system.progress import Progress, telling
 
 STAGES = 4  # steps of progress a take
@@ -214,6 +215,7 @@ def _described(job: _Job, performance, report, traces, seen) -> dict:
         "echo": echoes(scene) if scene.show.echo else None,
         "dynamics": dynamics(performance) if scene.show.dynamics else None,
         "directivity": directivity(performance.built) if scene.show.directivity else None,
+        "steady": steadiness(performance, report["notes"]) if scene.show.steadiness else None,
         "figures": job.wanted["figures"], "csv": job.wanted["csv"],
     }  # fmt: skip
 

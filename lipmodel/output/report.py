@@ -7,12 +7,14 @@ from lipmodel.output import report_rows, source_report
 from lipmodel.output.mouth import mouth_row
 from lipmodel.output.report_types import TakeReport
 from lipmodel.output.room import room_row
+from lipmodel.output.steadiness import steadiness_row
 from lipmodel.player import note_names
 from lipmodel.player.build import Built, shift
 from lipmodel.player.tubing import held_bore
 from lipmodel.studies import energy
 from lipmodel.studies.heard import octaves_off
 from lipmodel.studies.notes import Notes, jumps_of
+from lipmodel.studies.steadiness import told_apart
 from lipmodel.system.versions import version, versions
 
 HEARD_ONLY = {  # keys that change how a sound is heard or stored, not how it is played
@@ -61,7 +63,8 @@ def take_report(variant, built: Built, performance) -> TakeReport:
         "resonances": resonances,
         "slide": report_rows.slide_rows(performance),
         "pitch": report_rows.pitch_rows(notes.times, notes.track),
-        "notes": rows,
+        "notes": told_apart(performance, rows),
+        "steadiness": steadiness_row(scene),
         "heard": octaves_off(notes.times, notes.track, performance.radiated_pressure, built.rate),
         "energy": energy.energy_rows(performance),
         "steepening": report_rows.steepening_row(performance),

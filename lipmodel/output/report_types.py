@@ -61,6 +61,16 @@ class Join(TypedDict):
     dip_db: float | None  #: by which the heard level falls there
 
 
+class NoteSteadiness(TypedDict):  # rms
+    from_s: float
+    to_s: float
+    lip_cents: float
+    breath_percent: float
+    pitch_cents: float
+    level_db: float
+    cents_per_cent: Number  #: cents of pitch a cent of lips
+
+
 class Note(TypedDict):
     start_s: float
     end_s: float
@@ -84,6 +94,15 @@ class Note(TypedDict):
     bend_cents: NotRequired[float]
     number: NotRequired[int]
     join: NotRequired["Join | None"]
+    steadiness: NotRequired[NoteSteadiness | None]  #: where lips or breath drift
+
+
+class Steadiness(TypedDict):  # rms that the scene asks for
+    player: str  #: machine, professional, student, or own
+    lip_drift_cents: float
+    breath_drift_percent: float
+    seed: int
+    take: int
 
 
 class OctaveOff(TypedDict):
@@ -301,6 +320,7 @@ class TakeReport(TypedDict):
     slide: Slide | None
     pitch: Pitch
     notes: list[Note]
+    steadiness: NotRequired[Steadiness]
     heard: NotRequired[list[OctaveOff]]
     energy: Energy
     room: NotRequired["Room | None"]
@@ -312,7 +332,7 @@ class TakeReport(TypedDict):
 
 
 class Report(TakeReport):
-    """report.json; the last seven where a scene's takes are compared or shown so."""
+    """report.json; those after `level` where a scene's takes are compared or shown so."""
 
     sha256: str
     sentences: list[str]
@@ -324,6 +344,7 @@ class Report(TakeReport):
     field: NotRequired[Field]
     echo: NotRequired[Echo]
     dynamics: NotRequired[Dynamics]
+    steady: NotRequired[dict]
     directivity: NotRequired[Directivity]
 
 

@@ -8,6 +8,7 @@ from lipmodel.output.mouth import mouth_sentences
 from lipmodel.output.report_types import Report
 from lipmodel.output.room import room_sentences
 from lipmodel.output.source_sentences import TOLD_SHARE, percent, source_sentences
+from lipmodel.output.steadiness import drifts, steadiness_sentences
 from lipmodel.output.wording import called, name_of
 from lipmodel.studies.notes import MOST_NOTES, ONE_JUMP
 from lipmodel.units import cents, sharp_or_flat
@@ -43,7 +44,7 @@ def sentences(report: Report) -> list[str]:
         tell = (_went, _octave, _joined, _held, _lipped, _energy, _steep)
         more = [one(report) for one in tell]
         result += [s for s in more if s]
-    result += mouth_sentences(report)
+    result += steadiness_sentences(report) + mouth_sentences(report)
     return result + room_sentences(report) + _unbooked(report) + _level(report)
 
 
@@ -115,7 +116,10 @@ def _followed(report, notes) -> str:
     heard = [f for n in notes for f in _heard_in(report, n)] or [n["frequency_hz"] for n in notes]
     low, high = min(heard), max(heard)
     jumps = len(report["jumps"])
-    if len(set(written(report["inputs"]["player"]["tension_hz"]))) == 1:
+    one = len(set(written(report["inputs"]["player"]["tension_hz"]))) == 1
+    if one and drifts(report):
+        led = f"The player drifted, and the pitch moved from {low:.0f} to {high:.0f} Hz"
+    elif one:
         if not jumps and cents(high, low) < STILL:
             at = notes[0]["frequency_hz"]
             return f"Lips and pitch stood still, at {at:.0f} Hz: no slot held it."
@@ -144,7 +148,7 @@ def _unbooked(report) -> list[str]:
     blown = energy["blown_j"]
     given = blown + energy.get("player_j", 0.0)
     missing = abs(given - energy["into_bore_j"] - energy["lips_and_jet_j"])
-    moves = not isinstance(report["inputs"]["player"]["tension_hz"], float)
+    moves = not isinstance(report["inputs"]["player"]["tension_hz"], float) or drifts(report)
     if moves or missing <= UNBOOKED * blown + TREMBLING:
         return []
     share = "more than all" if missing >= blown else f"{100 * missing / blown:.0f} %"

@@ -230,6 +230,14 @@ def _dynamics(report: Report, dynamics: dict):
     return row, dynamics["sentences"], {"dynamics.png": _png(figure)}
 
 
+def _steady(report: Report, steady: dict):
+    from lipmodel.output.pictures.steadiness import steadiness_figure
+    from lipmodel.output.wording import heading
+
+    files = {"steadiness.png": _png(steadiness_figure(heading(report), steady))}
+    return steady["row"], [], files
+
+
 def _directivity(report: Report, directivity: dict):
     from lipmodel.output.pictures.directivity import directivity_figure
     from lipmodel.output.wording import heading
@@ -242,5 +250,5 @@ def _directivity(report: Report, directivity: dict):
 ADDED = {
     "pair": _pair, "family": _bores, "pedal": _pedal,
     "mirror": _mirror, "field": _field, "echo": _echo, "dynamics": _dynamics,
-    "directivity": _directivity,
+    "directivity": _directivity, "steady": _steady,
 }  # fmt: skip

@@ -1,4 +1,4 @@
-"""How a note is begun, held and ended: attack, vibrato, release, and breath that is never still.
+"""How a note is begun, held and ended: attack, vibrato, release.
 
 Takes `planning.PlannedNote`s; breakpoints in SI come out.  Times are common practice, no published
 source, except where a line says otherwise.
@@ -17,7 +17,6 @@ SURGE, ACCENT = 1.15, 1.4  # times the note's pressure, behind the tongue
 SETTLED = 0.05  # s until it is the note's own
 VIBRATO_AFTER = 0.3  # s after the attack
 VIBRATO_POINTS = 16  # breakpoints a wave
-FLUTTER_HZ = 8.0  # breath drifts evenly up to here and ever less above
 
 
 def breath(note, after=None) -> list:
@@ -147,14 +146,3 @@ def _waved(note, points, factor) -> list:
     waved = np.exp(np.interp(at, times, np.log(np.maximum(values, 1e-9)))) * factor(wave)
     early = [p for p in points if p[0] < begin]
     return [*early, *zip(at.tolist(), waved.tolist(), strict=True), points[-1]]
-
-
-def flutter(seed: int, rate: float, samples: int) -> np.ndarray:
-    """Noise of standard deviation 1, shape (samples,), the same for the same seed: even up to
-    FLUTTER_HZ, 6 dB an octave less above."""
-    noise = np.random.default_rng(seed).standard_normal(samples)
-    frequency = np.fft.rfftfreq(samples, 1 / rate)
-    shaped = np.fft.irfft(np.fft.rfft(noise) / np.sqrt(1 + (frequency / FLUTTER_HZ) ** 2), samples)
-    shaped -= shaped.mean()
-    deviation = shaped.std()
-    return shaped / deviation if deviation > 0 else shaped

@@ -12,14 +12,15 @@ import numpy as np
 
 from lipmodel.analysis.pitch import lowest_for, pitch
 from lipmodel.errors import SceneError
-from lipmodel.files.long_arrays import HELD, MemoryRoom, portions
-from lipmodel.player import articulation, embouchure, joins
+from lipmodel.files.long_arrays import MemoryRoom, portions
+from lipmodel.player import embouchure, joins
 from lipmodel.player.build import Built, build, tongue
 from lipmodel.player.gesture import Gesture, PlannedNote, steady_part
 from lipmodel.player.joins import VALVE_TRAVEL
 from lipmodel.player.plan import cannot, gesture_of, plan
 from lipmodel.player.radiated import RadiatedSound, at_ears, radiated_sound, room_over_direct
 from lipmodel.player.slide import slide_line
+from lipmodel.player.steadiness import Unsteady, unsteady
 from lipmodel.scene.scene import Scene
 from lipmodel.units import cents
 from lipmodel.waveguide.state import (
@@ -181,8 +182,8 @@ def run_blocks(built, gesture, state, controls, first, last, keep=None, book=Fal
         yield advance(built.horn, state, controls.block(begin, stop, mix, old, new, travel), book)
 
 
-def controls_of(built: Built, gesture: Gesture, room) -> Controls:
-    """The gesture as arrays, or traces in `room`, one value a sample."""
+def controls_of(built: Built, gesture: Gesture, room, drift: Unsteady | None = None) -> Controls:
+    """The gesture as arrays, or traces in `room`, one value a sample, with the player's `drift`."""
     rate, samples = built.rate, round(gesture.length * built.rate)
     slide, added = None, None
     if gesture.slide is not None:
@@ -192,20 +193,13 @@ def controls_of(built: Built, gesture: Gesture, room) -> Controls:
         firm_for = room.trace(samples)
     led = tongue(built.scene)
     resonance = None if led is None else room.trace(samples)
-    share = built.scene.player.flutter_percent / 100
-    unrest = (
-        articulation.flutter(built.scene.sound.seed, rate, min(samples, HELD)) if share else None
-    )
     for part in portions(samples):
         count = part.stop - part.start
         breath = gesture.mouth.sampled(rate, count, part.start)
-        if share:
-            # the unrest of a long run begins again, without a seam; and never below nothing: a
-            # breath drawn in is another gesture
-            wave = np.take(unrest, np.arange(part.start, part.stop), mode="wrap")
-            breath = breath * np.maximum(1 + share * wave, 0.0)
-        mouth[part] = breath
-        tension[part] = gesture.tension.sampled(rate, count, part.start)
+        setting = gesture.tension.sampled(rate, count, part.start)
+        if drift is not None:
+            drift.lay_over(part.start, breath, setting)
+        mouth[part], tension[part] = breath, setting
         if firm_for is not None:
             firm_for[part] = gesture.firm_for.sampled(rate, count, part.start)
         if led is not None:
@@ -213,12 +207,12 @@ def controls_of(built: Built, gesture: Gesture, room) -> Controls:
     return Controls(mouth, tension, slide, added, firm_for, resonance)
 
 
-def take(built: Built, gesture: Gesture, book=False, room=None) -> Performance:
-    """One run of a gesture from rest; long traces are put into `room`, over those of the take
-    before."""
+def take(built: Built, gesture: Gesture, book=False, room=None, drift=None) -> Performance:
+    """One run of a gesture from rest, with the player's `drift`; long traces are put into `room`,
+    over those of the take before."""
     room = room or MemoryRoom()
     room.begin_again()
-    controls = controls_of(built, gesture, room)
+    controls = controls_of(built, gesture, room, drift)
     samples = len(controls.mouth)
     state = start(built.horn)
     states, at = [], 0
@@ -240,14 +234,16 @@ def take(built: Built, gesture: Gesture, book=False, room=None) -> Performance:
 
 def perform(scene: Scene, built: Built | None = None, room=None) -> Performance:
     """Play a scene.  Notes of a phrase end within 3 cents of their pitch, in the phrase itself.
+    A player's drift is laid over the gesture once that is found, so that it is the same gesture.
     Long traces are put into `room` (see `files.long_arrays`); without one all are arrays.
 
     Raises SceneError for a note that cannot be played, SimulationError when a run diverges.
     """
     built = built or build(scene)
     gesture = plan(built)
+    drift = unsteady(scene, built.rate)
     if not gesture.notes:
-        return take(built, gesture, book=True, room=room)
+        return take(built, gesture, book=True, room=room, drift=drift)
     best = None
     for number in range(MOST_TAKES):
         performance = take(built, gesture, book=True, room=room)
@@ -264,13 +260,13 @@ def perform(scene: Scene, built: Built | None = None, room=None) -> Performance:
         notes = [_set_again(*one) for one in zip(gesture.notes, errors, heard, strict=True)]
         gesture = gesture_of(built, notes, gesture.length)
     _, kept, errors = best
-    if kept is not gesture:  # the same again, sample for sample
-        gesture, performance = kept, take(built, kept, book=True, room=room)
-    for note, error in zip(gesture.notes, errors, strict=True):
+    for note, error in zip(kept.notes, errors, strict=True):
         if error is not None and abs(error) > CLOSE_ENOUGH:
             found = note.frequency * 2 ** (error / 1200)
             told = cannot(built, note, note.frequency, note.pressure.at(0.2), found)
             raise SceneError(f"{told}; in the phrase itself it came out {error:+.1f} cents off")
+    if kept is not gesture or drift:  # the same again, sample for sample, but for the drift
+        performance = take(built, kept, book=True, room=room, drift=drift)
     return performance
 
 

@@ -8,7 +8,8 @@ from pydantic import Field
 from lipmodel.bore.bore_file import NoteName
 from lipmodel.bore.valves import parse_valves
 from lipmodel.files import schema
-from lipmodel.files.schema import Problem, Table, choice, number
+from lipmodel.files.schema import Problem, Table, choice, number, whole
+from lipmodel.scene.steadiness import MOST_BREATH_PERCENT, PLAYERS, STILL, Drift, Steadiness
 from lipmodel.scene.tune import DYNAMIC_WORDS, MOST_NOTES, REST, TuneItem, parse_tune
 
 MOST_BREAKPOINTS = 10_000
@@ -175,13 +176,18 @@ class Player(Table):
     attack: Attack = Field("plain", description="how notes begin after a silence")
     release_ms: Release = Field(30.0, description="in which the breath ends")
     vibrato: Vibrato | None = Field(None, description="of notes that name none")
-    flutter_percent: number(0, 10, "%") = Field(0.0, description="rms unrest of the breath")
+    steadiness: Steadiness = Field(STILL, description="how still lips and breath are held")
+    take: whole(1, 1_000_000) = Field(1, description="another take drifts otherwise")
+    flutter_percent: number(0, MOST_BREATH_PERCENT, "%") = Field(
+        0.0, description="another name for steadiness = { breath_drift_percent = ... }"
+    )
     phrase: schema.listed(Note, MOST_NOTES, "notes") | None = None
 
     @classmethod
     def rules(cls, data, place):
         given = [key for key in ("tension_hz", "tune", "phrase") if key in data]
         found = _not_both(data, "dynamic", "pressure_kpa")
+        found += _not_both(data, "flutter_percent", "steadiness")
         if not given:
             found.append(Problem((), None, "expected tension_hz, tune or phrase", "plain"))
         for extra in given[1:]:
@@ -219,6 +225,13 @@ class Player(Table):
         if found:
             schema.raise_problems(*found)
         return value.model_copy(update={"phrase": tuple(notes)})
+
+    @property
+    def drift(self) -> Drift:
+        """How far lips and breath drift."""
+        if self.flutter_percent:
+            return Drift(breath_drift_percent=self.flutter_percent)
+        return self.steadiness if isinstance(self.steadiness, Drift) else PLAYERS[self.steadiness]
 
     @property
     def notes(self) -> tuple[Note, ...]:

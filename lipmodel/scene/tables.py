@@ -89,7 +89,7 @@ class Map(Table):
     note_s: number(0.1, 10, "s") = 0.4
 
 
-PLAYED_ONLY = ("field", "energy", "dynamics")  # of [show]
+PLAYED_ONLY = ("field", "energy", "dynamics", "steadiness")  # of [show]
 
 
 class Show(Table):
@@ -101,3 +101,4 @@ class Show(Table):
     energy: yes_no() = Field(False, description="where the blown energy goes")
     dynamics: yes_no() = Field(False, description="level and spectrum against the breath")
     directivity: yes_no() = Field(False, description="where the open end sends its sound")
+    steadiness: yes_no() = Field(False, description="lips, breath and pitch of a held note")

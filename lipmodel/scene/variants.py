@@ -17,7 +17,11 @@ EITHER = {
         ("vowel", "volume_ml", "peak_pa_s_m3"),
         ("glottis_pa_s_m3", "quality"),
     ),
-    "player": (("tension_hz", "tune", "phrase"), ("pressure_kpa", "dynamic")),
+    "player": (
+        ("tension_hz", "tune", "phrase"),
+        ("pressure_kpa", "dynamic"),
+        ("steadiness", "flutter_percent"),
+    ),
 }
 
 

@@ -1,6 +1,7 @@
 """The notes of a take measured: lock, state, jumps."""
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -55,11 +56,25 @@ class Notes:
                 for row in self._phrase_rows(note)
             ]
         samples = np.minimum((self.times * self.rate).astype(int), len(self.performance.mouth) - 1)
-        held = spans(self.times, self.track, self.performance.tension[samples])
+        held = spans(self.times, self.track, gesture.tension.at(samples / self.rate))
         return [
             self._row(s.start, s.end, s.at, None, s.swept or self._slid(s.start, s.end))
-            for s in held[:MOST_NOTES]
+            for s in self._whole(held)[:MOST_NOTES]
         ]
+
+    def _whole(self, held):
+        """The spans, those made one again that only the player's drift tears apart."""
+        found = held[:1]
+        for after in held[1:]:
+            before = found[-1]
+            torn = self.drifted(before.end, after.start) > 0
+            torn = torn and self.silence(before.end, after.start) <= ONE_JUMP
+            if torn and not (before.swept or after.swept or self.jumps(before.end, after.start)):
+                at = before.start + max(0.3, 0.5 * (after.end - before.start))
+                found[-1] = replace(before, end=after.end, at=min(at, after.end))
+            else:
+                found.append(after)
+        return found
 
     def _slid(self, start, end) -> bool:
         """Whether the slide moves so far from `start` to `end` s that the pitch does not stand."""
@@ -107,7 +122,7 @@ class Notes:
                 part = slice(int(max(at - 0.1, start) * rate), int(min(at + 0.2, end) * rate))
         pressure = performance.played.mouthpiece_pressure[part]
         sample = min(int(at * rate), len(performance.mouth) - 1)
-        tension, mouth = float(performance.tension[sample]), float(performance.mouth[sample])
+        tension, mouth = _meant(performance, sample)
         frequency = self._frequency(pressure, at, swept)
         row = {
             "start_s": round(start, 4),
@@ -149,6 +164,19 @@ class Notes:
     def leap(self, before, after) -> float:
         """Cents, without a sign, from what was heard at one time (s) to that at another."""
         return abs(cents(self.heard_at(after), self.heard_at(before)))
+
+    def drifted(self, before, after) -> float:
+        """Cents, without a sign, that the player's drift took the lips from one time (s) to
+        another."""
+        performance, rate = self.performance, self.rate
+        samples = [min(int(time * rate), len(performance.tension) - 1) for time in (before, after)]
+        a, b = (cents(performance.tension[n], _meant(performance, n)[0]) for n in samples)
+        return abs(b - a)
+
+    def jumps(self, before, after) -> bool:
+        """Whether the pitch leaves one slot for another from one time (s) to the next, and not
+        only goes with the lips' drift."""
+        return self.leap(before, after) - self.drifted(before, after) >= lock.JUMP
 
     def _position(self, part, at, swept) -> float:
         if swept:
@@ -213,20 +241,27 @@ def jumps_of(rows, notes: Notes) -> list[dict]:
             continue
         if notes.silence(before["end_s"], after["start_s"]) > ONE_JUMP:
             continue
-        if notes.leap(before["end_s"], after["start_s"]) < lock.JUMP:
+        if not notes.jumps(before["end_s"], after["start_s"]):
             continue  # told apart by what the lips did: the pitch went on smoothly
         at = 0.5 * (before["end_s"] + after["start_s"])
         sample = min(int(at * rate), len(performance.mouth) - 1)
+        tension, mouth = _meant(performance, sample)
         jumps.append(
             {
                 "time_s": round(at, 3),
                 "from": _named(notes, before, before["end_s"]),
                 "to": _named(notes, after, after["start_s"]),
-                "tension_hz": float(performance.tension[sample]),
-                "pressure_kpa": float(performance.mouth[sample]) / 1e3,
+                "tension_hz": tension,
+                "pressure_kpa": mouth / 1e3,
             }
         )
     return jumps
+
+
+def _meant(performance, sample) -> tuple[float, float]:
+    """Lip setting (Hz) and breath (Pa) at a sample, without the player's drift."""
+    gesture, time = performance.gesture, sample / performance.built.rate
+    return gesture.tension.at(time), gesture.mouth.at(time)
 
 
 def _named(notes: Notes, row, time) -> str:

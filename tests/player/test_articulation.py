@@ -1,4 +1,4 @@
-"""Attack, release, vibrato and flutter, as asked for and as heard."""
+"""Attack, release and vibrato, as asked for and as heard."""
 
 import numpy as np
 import parselmouth
@@ -6,7 +6,7 @@ import pytest
 from support.scenes import scene
 
 from lipmodel.errors import SceneError
-from lipmodel.player.articulation import ATTACKS, flutter
+from lipmodel.player.articulation import ATTACKS
 from lipmodel.player.embouchure import SPEAKS
 from lipmodel.player.performance import perform
 
@@ -32,6 +32,7 @@ def strongest(track, step=0.005):
 def test_nothing_is_expressed_unless_asked_for(tmp_path):
     player = scene(tmp_path, 'tune = "C5 1"').player
     assert (player.attack, player.vibrato, player.flutter_percent) == ("plain", None, 0.0)
+    assert (player.steadiness, player.take) == ("machine", 1)
 
 
 @pytest.mark.parametrize("attack", ATTACKS)
@@ -91,23 +92,6 @@ def test_a_slide_cannot_swing_further_in_than_its_end(tmp_path):
     what = on_slide(tmp_path, 'vibrato = { by = "slide" }', "Bb3", 1.0)
     with pytest.raises(SceneError, match=r"slide of 20 cents: expected slide_position = 1\.\d+"):
         perform(what)
-
-
-def test_flutter_is_seeded_slow_and_as_strong_as_it_says(tmp_path):
-    one = flutter(7, RATE, 2 * RATE)
-    assert np.array_equal(one, flutter(7, RATE, 2 * RATE))
-    assert not np.array_equal(one, flutter(8, RATE, 2 * RATE))
-    assert one.std() == pytest.approx(1)
-    power = np.abs(np.fft.rfft(one)) ** 2
-    assert power[:100].sum() > 0.7 * power.sum()  # below 50 Hz; measured 0.88
-    still, stirred, other = (
-        perform(scene(tmp_path, f'tune = "C5 1"\nflutter_percent = {p}', sound=f"seed = {s}"))
-        for p, s in ((0, 1), (2, 1), (2, 5))
-    )
-    middle = slice(RATE // 5, RATE // 2)
-    unrest = stirred.mouth[middle] / still.mouth[middle] - 1
-    assert unrest.std() == pytest.approx(0.02, rel=0.5)  # a part of the whole
-    assert not np.array_equal(stirred.mouth, other.mouth)
 
 
 @pytest.mark.parametrize(("name", "note"), [("trumpet", "C4"), ("trombone", "Bb3"),

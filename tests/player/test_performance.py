@@ -2,8 +2,7 @@
 
 import numpy as np
 import pytest
-from support.long_runs import SHORT, short_memory
-from support.music import RATE_HZ
+from support.long_runs import short_memory
 
 from lipmodel.files.long_arrays import FileRoom
 from lipmodel.player import performance
@@ -26,19 +25,6 @@ def long_run(tmp_path, monkeypatch):
 
     yield run
     kept.close()
-
-
-def test_the_unrest_of_a_long_run_begins_again_without_a_seam(long_run):
-    calm, unquiet = (
-        long_run("trumpet", player=f"flutter_percent = {p}\n").mouth[:] for p in (0, 10)
-    )
-    unrest = unquiet[RATE_HZ // 10 :] / calm[RATE_HZ // 10 :]
-    assert np.std(unrest) == pytest.approx(0.1, rel=0.3)
-    np.testing.assert_allclose(unrest[SHORT:], unrest[: len(unrest) - SHORT], rtol=1e-12)
-    # it changes as little where it begins again as anywhere
-    seam = SHORT - RATE_HZ // 10
-    steps = np.abs(np.diff(unrest))
-    assert steps[seam - 3 : seam + 3].max() < steps.max()
 
 
 def test_a_long_run_keeps_few_states_and_plays_on_from_any_moment(long_run, monkeypatch):

@@ -358,6 +358,34 @@ BAD_SCENES = {  # file text, exact message
         "low.toml: player.phrase[1].vibrato.depth_cents = 9: expected depth_percent for a vibrato "
         "by breath",
     ),
+    "a player of another kind": (
+        SWEEP + 'steadiness = "profesional"\n',
+        'low.toml: player.steadiness = "profesional": expected one of machine, professional, '
+        "student, or a table with lip_drift_cents and breath_drift_percent; did you mean "
+        "professional?",
+    ),
+    "steadiness as a number": (
+        SWEEP + "steadiness = 3\n",
+        "low.toml: player.steadiness = 3: expected one of machine, professional, student, or a "
+        "table with lip_drift_cents and breath_drift_percent",
+    ),
+    "lips that drift too far": (
+        SWEEP + "steadiness = { lip_drift_cents = 120 }\n",
+        "low.toml: player.steadiness.lip_drift_cents = 120: expected a number from 0 to 100 cents",
+    ),
+    "a drift of something else": (
+        SWEEP + "steadiness = { noise = 1 }\n",
+        "low.toml: player.steadiness.noise: unknown key; expected one of lip_drift_cents, "
+        "breath_drift_percent",
+    ),
+    "steadiness twice": (
+        SWEEP + 'steadiness = "student"\nflutter_percent = 3\n',
+        "low.toml: player.flutter_percent = 3: expected steadiness or flutter_percent, not both",
+    ),
+    "take 0": (
+        SWEEP + "take = 0\n",
+        "low.toml: player.take = 0: expected a whole number from 1 to 1000000",
+    ),
     "an attack": (
         PHRASE + 'attack = "sudden"\n',
         'low.toml: player.phrase[1].attack = "sudden": expected one of plain, tongued, breath',

@@ -16,7 +16,8 @@ KINDS = {
     "T": r"once|\w+ times",
     "N": r"[A-G][b#]?-?\d",
     "L": r"lock [^;]*?(?:\.\d\d)?",
-    "H": "The pitch followed the lips|The lips stood still, and the pitch moved",
+    "H": "The pitch followed the lips|The lips stood still, and the pitch moved|"
+    "The player drifted, and the pitch moved",
 }
 SAME = 60.0  # cents: less from one moment to the next is no jump
 LEAST = 0.199  # s that a note lasts

@@ -2,6 +2,7 @@
 
 import numpy as np
 from support.told import close, leaps
+from support.true_steadiness import drifts
 
 
 def given(report, key):
@@ -69,7 +70,7 @@ def led(report, m) -> bool:
 def tongue_alone(report, m) -> bool:
     times, hz = places(report)
     player, found = report["inputs"]["player"], leaps(report)
-    good = bool(found) and len(m["hz"].split(" and ")) == min(len(found), 3)
+    good = not drifts(report) and bool(found) and len(m["hz"].split(" and ")) == min(len(found), 3)
     for (when, *_), told in zip(found, m["hz"].split(" and "), strict=False):
         around = np.linspace(when - 0.05, when + 0.05, 11)
         for key in ("tension_hz", "pressure_kpa"):

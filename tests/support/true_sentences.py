@@ -25,6 +25,7 @@ from support.told import (
 from support.true_levels import LEVELS
 from support.true_mouth import MOUTH
 from support.true_room import ROOM, untold_room
+from support.true_steadiness import STEADINESS, STEADY, drifts
 from support.true_studies import STUDIES
 
 
@@ -120,7 +121,8 @@ def followed(report, m) -> bool:
     heard = np.concatenate([heard_in(report, n) for n in real])
     good = {n["state"] for n in real} == {"free"} and swept(report)
     good &= all(n["lock"] is None or n["lock"] < 0.5 for n in real)
-    good &= moves(player["tension_hz"]) == ("followed" in m["how"])
+    how = "followed" if moves(player["tension_hz"]) else "drifted" if drifts(report) else "stood"
+    good &= how in m["how"]
     spans = [float(f) for f in re.findall(r"\d+", m["spans"])]
     parts = [heard_in(report, n) for n in real]
     whole = [heard.min(), heard.max()]
@@ -154,6 +156,7 @@ def stood(report, m) -> bool:
     (real, *more), player = notes(report), report["inputs"]["player"]
     part = heard_in(report, real)
     good = not more and real["state"] == "free" and not moves(player["tension_hz"])
+    good = good and not drifts(report)
     good &= close(m["hz"], real["frequency_hz"], 0.5) and cents(part.max(), part.min()) < 30
     return bool(good) and not leaps(report)
 
@@ -301,6 +304,7 @@ RULES = {
     **LEVELS,
     **MOUTH,
     **ROOM,
+    **STEADINESS,
     **STUDIES,
 }  # fmt: skip
 
@@ -323,6 +327,8 @@ def missing(report) -> list[str]:
     said, level, told = " ".join(report["sentences"]), report["level"], []
     if not report.get("source") and swept(report) and leaps(report) and "jumped" not in said:
         told.append("a jump")
+    if report["inputs"]["player"] and not any(s.startswith(STEADY) for s in report["sentences"]):
+        told.append("the player's steadiness")
     if report["inputs"].get("mouth") and "outh" not in said:
         told.append("the mouth")
     told += untold_room(report)

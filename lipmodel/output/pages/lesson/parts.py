@@ -16,6 +16,7 @@ PICTURES = {
     "pedal": "What holds the pedal note: its harmonics in Hz over the resonances.",
     "dynamics": "Level, spectral centroid and harmonics against mouth pressure in kPa.",
     "directivity": "Where the sound goes: level in dB against the angle from the bell's axis.",
+    "steadiness": "What lips and breath did, and what the pitch made of it, in cents and %.",
     "mirror": "What the bell sends back, against frequency in Hz.",
     "field": "Pressure and motion of the air along the tube, distance from the lips in cm.",
     "echo": "What comes back of one click, time in ms.",
