@@ -15,7 +15,7 @@ from scipy.signal import butter, sosfilt
 KNOTS = 200.0  # Hz, about: drawn so often, straight lines between
 LIPS, BREATH = 0, 1  # kinds
 CORNER = {LIPS: 3.0, BREATH: 1.5}  # Hz
-LIMIT = {LIPS: 18.0, BREATH: 14.0}  # Hz: ours
+LIMIT, ORDER = {LIPS: 20.0, BREATH: 14.0}, 8  # Hz, of a Butterworth filter: ours
 PIECE = 1 << 15  # samples at once: they stay near the processor
 SETTLED = 600  # knots after which a filter has forgotten how it began
 
@@ -29,7 +29,7 @@ class Wander:
         self._drawn = np.random.default_rng((seed, take, kind))
         often = rate / self.step
         fall = [1.0, 0.0, 0.0, 1.0, -exp(-2 * pi * CORNER[kind] / often), 0.0]
-        self._filter = np.vstack([fall, butter(4, LIMIT[kind], fs=often, output="sos")])
+        self._filter = np.vstack([fall, butter(ORDER, LIMIT[kind], fs=often, output="sos")])
         self._state = np.zeros((len(self._filter), 2))
         answer = sosfilt(self._filter, np.eye(1, SETTLED)[0])
         self._size = 1 / np.sqrt(answer @ answer)

@@ -88,10 +88,12 @@ def stretches(report):
 def leaps(report) -> list[tuple[float, float, float]]:
     """(s, Hz before, Hz after) of every jump from one note to the next in the pitch track."""
     t, hz = track(report)
+    # lips that drift take a free pitch along: by three deviations from one frame to another
+    drift = 3 * report.get("steadiness", {}).get("lip_drift_cents", 0)
     return [
         ((t[b] + t[c]) / 2, hz[b], hz[c])
         for (_, b), (c, _) in pairwise(stretches(report))
-        if np.isnan(hz[b:c]).sum() <= SILENCE and abs(cents(hz[c], hz[b])) >= SAME
+        if np.isnan(hz[b:c]).sum() <= SILENCE and abs(cents(hz[c], hz[b])) >= SAME + drift
     ]
 
 
