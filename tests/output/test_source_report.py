@@ -73,7 +73,7 @@ def test_a_take_has_the_files_and_keys_of_a_played_one(scene, tmp_path):
     assert not [m for take in (popped, blown) for m in misfits(take.report, Report)]
     assert keys[0] - keys[1] == {"source"}
     # a player's takes may say more about lips, never less
-    assert keys[1] - keys[0] <= {"family", "heard", "mouth"}
+    assert keys[1] - keys[0] <= {"family", "heard", "mouth", "steadiness"}
     for name in ("sound.wav", "picture.png", "listen.html", "traces.npz"):
         assert (popped.folder / name).stat().st_size > 1000
     with np.load(popped.folder / "traces.npz") as a, np.load(blown.folder / "traces.npz") as b:

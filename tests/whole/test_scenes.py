@@ -196,6 +196,24 @@ def test_a_throat_nearly_shut_takes_breath_but_no_colour_of_its_own(played):
     assert wide["mouth"]["peak_pa_s_m3"] < max(r["magnitude_pa_s_m3"] for r in wide["resonances"])
 
 
+def test_the_same_shaky_lips_are_heard_where_nothing_holds(played):
+    """Each sentence of the scene's answer."""
+    names = ("", "-lipped", "-hailing-cone", "-mouthpiece-alone", "-no-bell")
+    takes = [played(f"steady{name}", "steady") for name in names]
+    rows = [note["steadiness"] for take in takes for note in take["notes"]]
+    assert len(rows) == len(names)
+    assert [round(row["lip_cents"]) for row in rows] == pytest.approx([15] * 5, abs=1)
+    # as the answer says them, to a cent
+    told = [2, 13, 16, 17, 4]
+    assert [row["pitch_cents"] for row in rows] == pytest.approx(told, abs=0.6)
+    share = [row["cents_per_cent"] for row in rows]
+    assert share[0] < 1 / 3
+    assert share[1] > 2 / 3
+    assert min(share[2:4]) > 0.9
+    assert share[4] < 1 / 3
+    assert [take["notes"][0]["state"] for take in takes[2:4]] == ["free", "free"]
+
+
 def test_the_walk_across_the_map_climbs_the_partials(played):
     report = played("map")
     partials = [n["partial"] for n in report["notes"]]
