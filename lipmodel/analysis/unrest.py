@@ -5,7 +5,6 @@ periods; how fast what is left turns is the pitch.
 """
 
 import numpy as np
-from scipy.signal import fftconvolve
 
 HOP = 0.0025  # s
 WINDOW = 0.016  # s of a Hann window, or more: what shakes at 30 Hz keeps 0.8 of its width
@@ -40,6 +39,8 @@ def level_unrest(signal, rate, frequency):
 
 def _smooth(values, rate, frequency):
     """Times of the windows' middles, and the mean in each."""
+    from scipy.signal import fftconvolve
+
     periods = max(PERIODS, np.ceil(WINDOW * frequency))
     size, hop = round(periods * rate / frequency), round(HOP * rate)
     if len(values) < 3 * size:

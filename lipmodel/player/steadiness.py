@@ -10,7 +10,6 @@ long tube, at 29 Hz in a tuba, which with drifts of 1/f^2 further up swings by 2
 from math import exp, pi
 
 import numpy as np
-from scipy.signal import butter, sosfilt
 
 KNOTS = 200.0  # Hz, about: drawn so often, straight lines between
 LIPS, BREATH = 0, 1  # kinds
@@ -25,6 +24,8 @@ class Wander:
     they are the same values however it is cut."""
 
     def __init__(self, kind: int, seed: int, take: int, rate: float):
+        from scipy.signal import butter, sosfilt
+
         self.step = round(rate / KNOTS)  # samples
         self._drawn = np.random.default_rng((seed, take, kind))
         often = rate / self.step
@@ -53,6 +54,8 @@ class Wander:
 
     def _more(self, count: int) -> np.ndarray:
         """The next knots."""
+        from scipy.signal import sosfilt
+
         noise = self._size * self._drawn.standard_normal(count)
         found, self._state = sosfilt(self._filter, noise, zi=self._state)
         return found
