@@ -5,9 +5,7 @@ None stands where there is nothing to tell: a silent note has no frequency.
 
 from typing import NotRequired, TypedDict
 
-from lipmodel.output.report_types_heard import NoteSteadiness, Room, Steadiness
-
-Number = float | None
+from lipmodel.output.report_types_heard import NoteSteadiness, Number, Room, Steadiness
 
 
 class Air(TypedDict):
