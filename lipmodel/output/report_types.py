@@ -5,7 +5,7 @@ None stands where there is nothing to tell: a silent note has no frequency.
 
 from typing import NotRequired, TypedDict
 
-Number = float | None
+from lipmodel.output.report_types_heard import NoteSteadiness, Number, Room, Steadiness
 
 
 class Air(TypedDict):
@@ -61,16 +61,6 @@ class Join(TypedDict):
     dip_db: float | None  #: by which the heard level falls there
 
 
-class NoteSteadiness(TypedDict):  # rms
-    from_s: float
-    to_s: float
-    lip_cents: float
-    breath_percent: float
-    pitch_cents: float
-    level_db: float
-    cents_per_cent: Number  #: cents of pitch a cent of lips
-
-
 class Note(TypedDict):
     start_s: float
     end_s: float
@@ -95,14 +85,6 @@ class Note(TypedDict):
     number: NotRequired[int]
     join: NotRequired["Join | None"]
     steadiness: NotRequired[NoteSteadiness | None]  #: where lips or breath drift
-
-
-class Steadiness(TypedDict):  # rms that the scene asks for
-    player: str  #: machine, professional, student, or own
-    lip_drift_cents: float
-    breath_drift_percent: float
-    seed: int
-    take: int
 
 
 class OctaveOff(TypedDict):
@@ -162,19 +144,6 @@ class Mouth(TypedDict):
     resonates: bool  #: whether its impedance has a peak
     moves: bool
     at_jumps_hz: list[float]
-
-
-class Room(TypedDict):
-    """The room around horn and ears; by octaves `frequency_hz` and `reverberation_s`."""
-
-    name: str  #: of a box of one's own "room"
-    size_m: list[float]
-    octaves: dict[str, list[float]]
-    wall_takes: float  #: share of the energy at 500 and 1000 Hz
-    bell_height_m: float
-    bell_up: bool
-    reflections: int  #: one by one; all later ones are the tail
-    over_direct_db: Number  #: what the room adds over the direct sound, both over the whole take
 
 
 class Steepening(TypedDict):

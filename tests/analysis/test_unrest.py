@@ -64,3 +64,11 @@ def test_an_independent_tool_finds_the_same_unrest():
 def test_too_short_a_sound_tells_nothing():
     assert all(len(a) == 0 for a in pitch_unrest(tone(100, seconds=0.08), RATE, 100))
     assert all(len(a) == 0 for a in level_unrest(tone(100, seconds=0.08), RATE, 100))
+
+
+def test_the_times_are_those_of_the_windows_middles():
+    # a glide of a semitone a second: two and a half milliseconds off would be 0.25 cent
+    t = np.arange(RATE) / RATE
+    turns = 440.0 * 12 / np.log(2) * (2 ** (t / 12) - 1)
+    times, found = pitch_unrest(np.sin(2 * np.pi * turns), RATE, 440.0)
+    assert np.abs(found - 100 * times)[5:-5].max() < 0.15

@@ -1,17 +1,12 @@
 """The built-in instruments and teaching bores: which there are, and their published proportions."""
 
 import pytest
+from reference.tune_instruments import PUBLISHED
 from support.bore_files import TRUMPET
 from support.built_in import PLAYED
 
 from lipmodel.bore import instruments
 from lipmodel.bore.valves import valve_numbers
-
-PROPORTIONS = {  # A. Benade, taper, cylinder and bell in % of the tube without its mouthpiece
-    "trumpet": (21, 29, 50),
-    "trombone": (9, 52, 39),
-    "horn": (11, 61, 28),
-}
 
 
 def test_the_teaching_bores_share_the_mouthpiece_of_the_trumpet():
@@ -42,7 +37,7 @@ def test_the_instruments_are_there():
     assert not valve_numbers(instruments.spec("bugle"))
 
 
-@pytest.mark.parametrize("name", PROPORTIONS)
+@pytest.mark.parametrize("name", PUBLISHED)
 def test_taper_cylinder_and_bell_have_the_published_proportions(name):
     sections = instruments.spec(name).section[1:]
     total = sum(s.length_mm for s in sections)
@@ -52,5 +47,5 @@ def test_taper_cylinder_and_bell_have_the_published_proportions(name):
         sum(s.length_mm for s in sections if s.name == "bell"),
     ]
     assert sum(parts) == pytest.approx(total)
-    for found, published in zip(parts, PROPORTIONS[name], strict=True):
+    for found, published in zip(parts, PUBLISHED[name], strict=True):
         assert abs(100 * found / total - published) < 10
