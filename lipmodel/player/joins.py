@@ -5,6 +5,7 @@ the dip of the sound depends on note and instrument.  Depths and times are ours,
 usual descriptions; common practice, no published source.
 """
 
+import math
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -19,20 +20,23 @@ STOPS_OF_WAVE = 2.5  # ... or periods of a low note
 LONGEST_STOP = 0.04  # s
 CLOSES, OPENS = 0.006, 0.008  # s
 FIRST_SHARE = 0.3  # of the breath above the threshold that is left, at first
-# s before (-) and after the start of a slurred note at which its lips leave and arrive, and its
-# breath begins to grow, is at its height, falls again, is the note's own: found by trying
-LIPS_LEAVE, LIPS_ARRIVE = -0.01, 0.01
+# s before (-) and after the start of a slurred note at which its breath begins to grow, is at its
+# height, falls again, is the note's own: found by trying
 PUSH = (-0.012, 0.0, 0.009, 0.023)
 VALVE_TRAVEL = 0.035  # s, of a valve from up to down
 BEYOND = 1.08  # times: lips on the way up go on beyond their setting, then come back
-BEYOND_SLURRED = 1.1
+# slurred lips: s after the start (before: -) at which they leave and arrive, and how far beyond they
+# go; the second way is tried where the first leaves a hole.  Found by trying.
+UPWARD = ((-0.01, 0.01, 1.1), (0.005, 0.015, 1.05))
+DOWNWARD = ((-0.01, 0.01, 1.0), (-0.01, 0.01, 0.91))
+TRIES = 3  # of the first way
 WRONG = 60.0  # cents: further off than this a note came out on another slot
 REACH = 1.06  # times: so much further go lips that missed
 FURTHEST = 1.35
-SUPPORT = 1.35  # times the breath with which lips leap: the air must take up another pattern
+SUPPORT = 1.1  # times the breath with which lips leap up: the air must take up another pattern
 MOST_SUPPORT = 2.6
 SHALLOW, SHARE_A_DB = 0.9, 0.03  # below, dip and missing breath are in proportion
-MOST_PEAK, SHARE_A_PEAK = 0.9, 0.05  # dB over the notes; share that a dB of it takes back
+MOST_PEAK, SHARE_A_PEAK = 0.7, 0.05  # dB over the notes; share that a dB of it takes back
 NEAR_DIP = 1.2  # dB
 WINDOW, SLUR_WINDOW = 0.025, 0.01  # s, of the level; at least two periods
 EARLY, HIDDEN = 0.2, 0.5  # of a slide's way: the tongue opens before its end, hides its middle
@@ -46,7 +50,9 @@ class Join:
 
     share: of the breath that the tongue leaves, over 1 where a leap needs more; stop: s that it
     stays; early: s before the note's start at which it opens again; beyond: times the setting to
-    which the lips go first; most: the largest share that is not louder than the notes.
+    which the lips go first; most: the largest share that is not louder than the notes; leave,
+    arrive: s after the note's start (before: -) at which slurred lips do; other: another way of
+    theirs, (leave, arrive, beyond).
     """
 
     kind: str
@@ -55,6 +61,9 @@ class Join:
     early: float = 0.0
     beyond: float = 1.0
     most: float = MOST_SUPPORT
+    leave: float = UPWARD[0][0]
+    arrive: float = UPWARD[0][1]
+    other: tuple | None = None
 
     @property
     def closes(self) -> float:
@@ -64,12 +73,12 @@ class Join:
     @property
     def lips_leave(self) -> float:
         """s before the note's start at which the lips leave the note before."""
-        return -LIPS_LEAVE if self.kind == "slur" else self.closes
+        return -self.leave if self.kind == "slur" else self.closes
 
     @property
     def lips_arrive(self) -> float:
         """s after the note's start at which the lips are where they go first."""
-        return LIPS_ARRIVE if self.kind == "slur" else 0.0
+        return self.arrive if self.kind == "slur" else 0.0
 
 
 def kinds(notes, written) -> list[str | None]:
@@ -100,10 +109,14 @@ def first_join(kind, before, note, threshold: float) -> Join | None:
     if kind is None:
         return None
     step = cents(note.settings[0], before.settings[-1])
-    further = BEYOND_SLURRED if kind == "slur" else BEYOND
-    beyond = further if step > WRONG else 1 / further if step < -WRONG else 1.0
+    leaps = abs(step) > WRONG
     if kind == "slur":
-        return Join(kind, 1.0 if beyond == 1.0 else SUPPORT, beyond=beyond)
+        (leave, arrive, beyond), other = UPWARD if step > 0 else DOWNWARD
+        if not leaps:
+            return Join(kind)
+        share = SUPPORT if step > 0 else 1.0
+        return Join(kind, share, beyond=beyond, leave=leave, arrive=arrive, other=other)
+    beyond = (BEYOND if step > 0 else 1 / BEYOND) if leaps else 1.0
     needs = threshold * note.frequency / note.pressure.first
     share = needs + FIRST_SHARE * (1 - needs) if needs < 1 else 0.95
     stop = float(np.clip(STOPS_OF_WAVE / note.frequency, STOP, LONGEST_STOP))
@@ -127,11 +140,11 @@ class Heard:
 
 
 def off(join: Join, heard: Heard) -> float:
-    """How little a join is as it should be, dB squared; a peak counts as four times its dip."""
+    """How little a join is as it should be, dB squared; a peak counts as ten times its dip."""
     dip = heard.dip - DIPS[join.kind]
     smooth = join.kind == "slur" and join.share <= 1
     dip = max(dip, 0.0) if smooth else dip
-    return dip**2 + (4 * max(heard.peak - MOST_PEAK, 0.0)) ** 2
+    return dip**2 + (10 * max(heard.peak - MOST_PEAK, 0.0)) ** 2
 
 
 def heard_again(join: Join, heard: Heard | None, error: float | None) -> Join:
@@ -153,6 +166,34 @@ def heard_again(join: Join, heard: Heard | None, error: float | None) -> Join:
         share = join.share + float(np.clip(SHARE_A_DB * (heard.dip - wanted), -0.3, 0.3))
     least = 1.0 if join.kind == "slur" else 0.0
     return replace(join, share=max(min(share, join.most), least))
+
+
+def next_join(tried) -> Join:
+    """The join for the next take after all `tried`, [(join, what was heard of it, cents off)]: the
+    best one is heard again, slurred lips also try their other way."""
+    best, heard, error = min(tried, key=lambda one: _worth(*one))
+    if heard is not None and is_close(best, heard) and not math.isinf(_worth(best, heard, error)):
+        return best
+    if len(tried) == TRIES and best.other is not None:
+        leave, arrive, beyond = best.other
+        return replace(best, leave=leave, arrive=arrive, beyond=beyond, most=MOST_SUPPORT)
+    if len(tried) == TRIES + 1 and best.other is not None:
+        return heard_again(*tried[-1])
+    found = heard_again(best, heard, error)
+    while any(found == join for join, _, _ in tried) and abs(found.share - best.share) > 0.01:
+        found = replace(found, share=(found.share + best.share) / 2)
+    return found
+
+
+def best_join(tried) -> Join:
+    """The best one of those `tried`, as in `next_join`."""
+    return min(tried, key=lambda one: _worth(*one))[0]
+
+
+def _worth(join: Join, heard: Heard | None, error: float | None) -> float:
+    if error is not None and abs(error) > WRONG:
+        return math.inf
+    return 0.0 if heard is None else off(join, heard)
 
 
 def is_close(join: Join, heard: Heard) -> bool:

@@ -244,7 +244,7 @@ def perform(scene: Scene, built: Built | None = None, room=None) -> Performance:
     drift = unsteady(scene, built.rate)
     if not gesture.notes:
         return take(built, gesture, book=True, room=room, drift=drift)
-    best = None
+    best, tried = None, [[] for _ in gesture.notes]
     for number in range(MOST_TAKES):
         performance = take(built, gesture, book=True, room=room)
         errors = [_phrase_error(performance, note) for note in gesture.notes]
@@ -257,7 +257,9 @@ def perform(scene: Scene, built: Built | None = None, room=None) -> Performance:
         done = worst <= POLISHING and all(joins.is_close(*pair) for pair in pairs)
         if done or number == MOST_TAKES - 1:
             break
-        notes = [_set_again(*one) for one in zip(gesture.notes, errors, heard, strict=True)]
+        last = number == MOST_TAKES - 2
+        again = zip(gesture.notes, errors, heard, tried, strict=True)
+        notes = [_set_again(*one, last) for one in again]
         gesture = gesture_of(built, notes, gesture.length)
     _, kept, errors = best
     for note, error in zip(kept.notes, errors, strict=True):
@@ -283,11 +285,13 @@ def heard_joins(performance: Performance) -> list[joins.Heard | None]:
     return [None, *found]
 
 
-def _set_again(note: PlannedNote, error, heard) -> PlannedNote:
+def _set_again(note: PlannedNote, error, heard, tried: list, last: bool) -> PlannedNote:
     """The note with its lips set for what it was off, cents, and its join after what was heard of
-    it."""
+    all that were `tried`, for the last take the best of them."""
     if note.join is not None:
-        note = replace(note, join=joins.heard_again(note.join, heard, error))
+        tried.append((note.join, heard, error))
+        found = joins.best_join(tried) if last else joins.next_join(tried)
+        note = replace(note, join=found)
         if error is not None and abs(error) > joins.WRONG:
             return note  # another slot: the way there was wrong, not the setting
     if error is None or not abs(error) > 0.3:
