@@ -25,8 +25,8 @@ FIRST_SHARE = 0.3  # of the breath above the threshold that is left, at first
 PUSH = (-0.012, 0.0, 0.009, 0.023)
 VALVE_TRAVEL = 0.035  # s, of a valve from up to down
 BEYOND = 1.08  # times: lips on the way up go on beyond their setting, then come back
-# slurred lips: s after the start (before: -) at which they leave and arrive, and how far beyond they
-# go; the second way is tried where the first leaves a hole.  Found by trying.
+# slurred lips: s after the start (before: -) at which they leave and arrive, times their setting
+# to which they go; the second way is tried where the first leaves a hole.  Found by trying.
 UPWARD = ((-0.01, 0.01, 1.1), (0.005, 0.015, 1.05))
 DOWNWARD = ((-0.01, 0.01, 1.0), (-0.01, 0.01, 0.91))
 TRIES = 3  # of the first way
