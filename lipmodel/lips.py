@@ -33,11 +33,11 @@ DYNAMICS = {"pp": 0.0, "p": 0.15, "mp": 0.31, "mf": 0.5, "f": 0.73, "ff": 1.0}
 # `middle`, and grows more slowly than the note's own pressure: a player has only so much breath
 # for high notes.  Ours, inside the published ranges from softest to loudest (Bouhuys 1965 and
 # others, from memory).
-SOFTEST, LOUDEST_EXPONENT = 1.1, 0.36
+SOFTEST, LOUDEST_EXPONENT = 1.1, 0.45
 # Firmness, a law of the player and ours: whoever blows harder presses the lips harder.  Muscle
 # activity and the mouthpiece's force rise with loudness (Bianco, Freour and others, J. New Music
 # Res. 41, 2012; Barbenel, Kenny and Davies, J. Biomech. 21, 417-424, 1988; abstracts seen).
-KNEE_EXPONENT, FIRM_EXPONENT, FIRM_SHARPNESS = 0.26, 1.16, 8
+KNEE_EXPONENT, FIRM_EXPONENT, FIRM_SHARPNESS = 0.28, 1.2, 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +61,9 @@ class Lips:
     quality_exponent: float = 0.5
     highest: float = 1600.0  #: Hz, where the laws stop
     threshold_per_hz: float = 8.0  #: Pa/Hz, about where notes begin, in proportion to frequency
-    middle: float = 466.16  #: Hz, where `loudest` and `knee` hold
+    middle: float = 466.16  #: Hz, where `loudest` holds, and from where on `knee` does
     loudest: float = 3.1  #: times the pressure at which a note begins: ff
-    knee: float = 2.15  #: times it: where harder breath makes the lips firmer
+    knee: float = 2.25  #: times it: where harder breath makes the lips firmer
     resting_cents: float = 25.0  #: cents above its resonance at which a held note rests
     mass_per_area: float = 4.0  #: kg/m2, swing only
     lift_rest: float = 0.2e-3  #: m, y at rest of lift: pressed together it would not speak
@@ -102,7 +102,7 @@ class Lips:
         """
         if not self.firm:
             return np.ones(np.broadcast_shapes(np.shape(mouth), np.shape(tension)))
-        knee = self.knee * (self.middle / tension) ** KNEE_EXPONENT
+        knee = self.knee * np.maximum(self.middle / tension, 1.0) ** KNEE_EXPONENT
         over = np.maximum(mouth, 0.0) / (self.threshold_per_hz * tension) / knee
         return (1 + over**FIRM_SHARPNESS) ** (FIRM_EXPONENT / FIRM_SHARPNESS)
 
@@ -163,6 +163,6 @@ LARGE = replace(
     threshold_per_hz=6.0,
     middle=233.08,
     loudest=4.0,
-    knee=2.6,
+    knee=2.5,
 )
 PLAYERS = {"small": SMALL, "large": LARGE}

@@ -60,7 +60,7 @@ const share = (law, f) => Math.min(Math.max(f, law.reference), law.highest) / la
 /** What stiffness, mass and damping are multiplied by at a breath in Pa, by the player's law. */
 function firmness(h, breath, f) {
   if (!h.firm) return 1.0;
-  const law = h.law, knee = law.knee * Math.pow(law.middle / f, law.knee_exponent);
+  const law = h.law, knee = law.knee * Math.pow(Math.max(law.middle / f, 1.0), law.knee_exponent);
   const over = Math.max(breath, 0.0) / (law.threshold_per_hz * f) / knee;
   return Math.pow(1 + Math.pow(over, law.firm_sharpness), law.firm_exponent / law.firm_sharpness);
 }
