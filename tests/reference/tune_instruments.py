@@ -28,7 +28,7 @@ from lipmodel.bore.bore_file import parse_bore, read_bore_file
 from lipmodel.bore.valves import has_mark
 from lipmodel.player import fingering, resting
 from lipmodel.player.fingering import POSITIONS, SEMITONES, Way
-from lipmodel.player.instrument import CELSIUS, Instrument
+from lipmodel.player.instrument import CELSIUS, Instrument, brassiness_of
 from lipmodel.player.tuning import within_reach
 from lipmodel.studies.tendencies import tendency
 from lipmodel.units import cents, note_frequency
@@ -53,6 +53,7 @@ SERIES = dict.fromkeys(("baritone", "cornet", "euphonium", "tenor_horn"), 1.6) |
 EVEN = 0.7  # of the others
 SHARP = ("horn", "tuba")  # built sharp, where partials are close
 NARROWEST_MM = {"trumpet": 8.0}  # leadpipe: below, bare peaks are higher than published
+LEAST_BRASSY = {"trombone": 0.61}  # published 0.6 to 0.8: tests/player/test_instrument.py
 SLID = 0.3  # weight of a position that the player moves anyway
 
 
@@ -168,13 +169,19 @@ def tuned(name: str, tables: dict, start: dict, notes: list[Note], rest: dict[Wa
 
 def beyond(name: str, tables: dict) -> np.ndarray:
     """Five times the points by which mouthpipe, cylinder and bell are too far from published,
-    and by which hundredth of a mm the leadpipe is too narrow."""
+    by which hundredth of a mm the leadpipe is too narrow, and thousandth the bore too mild."""
     narrow = max(NARROWEST_MM.get(name, 0.0) - tables["section"][1]["start_diameter_mm"], 0.0)
     if name not in PUBLISHED:
         return np.array([100 * narrow])
+    mild = 0.0
+    if name in LEAST_BRASSY:
+        spec = parse_bore(tables, "tuned", None)
+        mild = max(LEAST_BRASSY[name] - brassiness_of(spec, to_bore(spec), AIR), 0.0)
     lengths = np.array([s["length_mm"] for s in tables["section"][1:]])
     parts = np.array([lengths[0], lengths[1], lengths[2:].sum()]) * 100 / lengths.sum()
-    return np.array([*(5 * np.maximum(np.abs(parts - PUBLISHED[name]) - NEAR, 0)), 100 * narrow])
+    return np.array(
+        [*(5 * np.maximum(np.abs(parts - PUBLISHED[name]) - NEAR, 0)), 100 * narrow, 1e3 * mild]
+    )
 
 
 def resonances_for(notes: list[Note], rest: dict[Way, float]) -> dict[Way, float]:
