@@ -37,7 +37,7 @@ SOFTEST, LOUDEST_EXPONENT = 1.1, 0.45
 # Firmness, a law of the player and ours: whoever blows harder presses the lips harder.  Muscle
 # activity and the mouthpiece's force rise with loudness (Bianco, Freour and others, J. New Music
 # Res. 41, 2012; Barbenel, Kenny and Davies, J. Biomech. 21, 417-424, 1988; abstracts seen).
-KNEE_EXPONENT, FIRM_EXPONENT, FIRM_SHARPNESS = 0.28, 1.2, 8
+KNEE_EXPONENT, FIRM_EXPONENT, FIRM_SHARPNESS = 0.2, 1.24, 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +62,8 @@ class Lips:
     highest: float = 1600.0  #: Hz, where the laws stop
     threshold_per_hz: float = 8.0  #: Pa/Hz, about where notes begin, in proportion to frequency
     middle: float = 466.16  #: Hz, where `loudest` holds, and from where on `knee` does
-    loudest: float = 3.1  #: times the pressure at which a note begins: ff
-    knee: float = 2.25  #: times it: where harder breath makes the lips firmer
+    loudest: float = 2.97  #: times the pressure at which a note begins: ff
+    knee: float = 2.3  #: times it: where harder breath makes the lips firmer
     resting_cents: float = 25.0  #: cents above its resonance at which a held note rests
     mass_per_area: float = 4.0  #: kg/m2, swing only
     lift_rest: float = 0.2e-3  #: m, y at rest of lift: pressed together it would not speak
@@ -87,7 +87,7 @@ class Lips:
         """Mouth pressure in Pa of a marking for a note of `frequency` Hz.
 
         >>> round(players["small"].breath("ff", 466.16))
-        11188
+        11076
         """
         begins = self.threshold_per_hz * frequency
         loudest = self.loudest * (self.middle / frequency) ** LOUDEST_EXPONENT
@@ -163,6 +163,6 @@ LARGE = replace(
     threshold_per_hz=6.0,
     middle=233.08,
     loudest=4.0,
-    knee=2.5,
+    knee=2.65,
 )
 PLAYERS = {"small": SMALL, "large": LARGE}

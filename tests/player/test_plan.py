@@ -51,6 +51,6 @@ def test_the_written_note_stays_as_planned_when_it_is_blown_harder_and_set_anew(
     with pytest.raises(FrozenInstanceError):
         played.settings = ()
     # sharp: the lips go down, at most 60 cents
-    again = _set_again(played, 120.0 * played.slope, None)
+    again = _set_again(played, 120.0 * played.slope, None, [], False)
     assert cents(again.settings[0], played.settings[0]) == pytest.approx(-60, abs=1e-9)
-    assert _set_again(played, 0.2, None) is played
+    assert _set_again(played, 0.2, None, [], False) is played

@@ -49,9 +49,12 @@ def played(name, option, slot, pull):
                 "third_slide_pull_mm": option.third_slide_pull_mm,
             },
             "lips": {"firmness": True},  # as of lips that play notes
-            # as a player comes to a note: from below
+            # as a player comes to a note: from below, but not where another partial is so near
             "player": {
-                "tension_hz": [[0.0, 0.97 * slot.tension], [0.1, slot.tension]],
+                "tension_hz": [
+                    [0.0, slot.tension * (0.97 if option.way.partial < 8 else 1.0)],
+                    [0.1, slot.tension],
+                ],
                 "pressure_kpa": [[0.0, 0.0], [0.02, slot.mouth / 1e3]],
             },
             "sound": {"length_s": 1.5, "rate_hz": RATE_HZ},
@@ -148,5 +151,5 @@ def test_a_slot_is_kept_between_runs(monkeypatch):
 def test_a_pedal_note_is_held_by_little_and_none_speaks_without_breath():
     instrument = load_instrument("trumpet")
     found = pedal(instrument, Way("0", 1.0, 1), note_frequency(parse_note("Bb2")))
-    assert found.dynamic in ("f", "ff")
+    assert found.dynamic == "mf"  # softer, nothing keeps the lips going
     assert found.lock is None or found.lock < 0.5

@@ -108,7 +108,7 @@ def test_a_professional_is_as_unsteady_as_recorded_players(name, hz):
 # lips' drift the pitch shows
 FIVE = {
     "locked": ("trumpet", 330.0, 0.0, 1 / 3),  # measured 0.12
-    "lipped off its slot": ("trumpet", 355.0, 2 / 3, 1.0),  # 0.83
+    "lipped off its slot": ("trumpet", 256.0, 2 / 3, 1.2),  # 1.03
     "hailing cone": ("hailing_cone", 330.0, 0.9, 1.2),  # 1.04: the breath moves it as well
     "mouthpiece alone": ("mouthpiece", 330.0, 0.9, 1.2),  # 1.09
     "no bell": ("trumpet_no_bell", 330.0, 0.1, 0.5),  # 0.25: a tube without a bell holds, too
