@@ -11,6 +11,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from lipmodel.player.short_note import LOOSER
 from lipmodel.units import cents
 
 # dB that the heard level dips by
@@ -24,7 +25,7 @@ FIRST_SHARE = 0.3  # of the breath above the threshold that is left, at first
 # height, falls again, is the note's own: found by trying
 PUSH = (-0.012, 0.0, 0.009, 0.023)
 VALVE_TRAVEL = 0.035  # s, of a valve from up to down
-BEYOND = 1.08  # times: lips on the way up go on beyond their setting, then come back
+BEYOND = {True: 1.0, False: 0.9}  # times their setting: where tongued lips go first, up or down
 # slurred lips: s after the start (before: -) at which they leave and arrive, times their setting
 # to which they go; the second way is tried where the first leaves a hole.  Found by trying.
 UPWARD = ((-0.01, 0.01, 1.1), (0.005, 0.015, 1.05))
@@ -116,7 +117,9 @@ def first_join(kind, before, note, threshold: float) -> Join | None:
             return Join(kind)
         share = SUPPORT if step > 0 else 1.0
         return Join(kind, share, beyond=beyond, leave=leave, arrive=arrive, other=other)
-    beyond = (BEYOND if step > 0 else 1 / BEYOND) if leaps else 1.0
+    beyond = BEYOND[step > 0] if leaps else 1.0
+    if note.comes < LOOSER:  # its setting plays another partial unless the lips come from below
+        beyond = note.comes
     needs = threshold * note.frequency / note.pressure.first
     share = needs + FIRST_SHARE * (1 - needs) if needs < 1 else 0.95
     stop = float(np.clip(STOPS_OF_WAVE / note.frequency, STOP, LONGEST_STOP))
@@ -171,7 +174,7 @@ def heard_again(join: Join, heard: Heard | None, error: float | None) -> Join:
 def next_join(tried) -> Join:
     """The join for the next take after all `tried`, [(join, what was heard of it, cents off)]: the
     best one is heard again, slurred lips also try their other way."""
-    best, heard, error = min(tried, key=lambda one: _worth(*one))
+    best, heard, error = _best(tried)
     if heard is not None and is_close(best, heard) and not math.isinf(_worth(best, heard, error)):
         return best
     if len(tried) == TRIES and best.other is not None:
@@ -187,7 +190,13 @@ def next_join(tried) -> Join:
 
 def best_join(tried) -> Join:
     """The best one of those `tried`, as in `next_join`."""
-    return min(tried, key=lambda one: _worth(*one))[0]
+    return _best(tried)[0]
+
+
+def _best(tried):
+    # of the same join the last trial: meanwhile the note before may have become another
+    latest = {join: (join, heard, error) for join, heard, error in tried}
+    return min(reversed(latest.values()), key=lambda one: _worth(*one))
 
 
 def _worth(join: Join, heard: Heard | None, error: float | None) -> float:
