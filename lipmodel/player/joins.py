@@ -173,8 +173,9 @@ def heard_again(join: Join, heard: Heard | None, error: float | None) -> Join:
 
 def next_join(tried) -> Join:
     """The join for the next take after all `tried`, [(join, what was heard of it, cents off)]: the
-    best one is heard again, slurred lips also try their other way."""
-    best, heard, error = _best(tried)
+    best one is heard again, slurred lips also try their other way; one that just came out on
+    another partial first has to find its own."""
+    best, heard, error = tried[-1] if math.isinf(_worth(*tried[-1])) else _best(tried)
     if heard is not None and is_close(best, heard) and not math.isinf(_worth(best, heard, error)):
         return best
     if len(tried) == TRIES and best.other is not None:
