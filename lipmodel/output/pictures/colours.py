@@ -9,6 +9,9 @@ LIPS = "#b35400"  # burnt orange: what the lips do
 BREATH = "#5c7f1e"  # moss: what is blown
 PLUM = "#8b2a6b"  # the way down, and a third curve
 AIR_COLUMN = "#6a6a6a"  # grey: what the air column would like
+WALL = "#8a7a66"  # what the tube's walls take
+OVER = "#6a3d9a"  # violet: pressure in the tube over the room's
+UNDER = "#0b7a75"  # teal: under it
 INK = "#1c1c1c"
 PAPER = "#ffffff"
 GRID = "#c9c9c9"
@@ -28,12 +31,16 @@ PAGE = {  # what only pages need
     "faint": "#e4e4e4",
     "resonance": "#9a9a9a",
     "dark": "#000000",
+    "second": PLUM,  # of several sounds on one axis, after SOUND
+    "third": "#3b74b5",
+    "fourth": INK,
 }
 
 
 def css_variables() -> str:
     """A rule that gives a page the same colours: `var(--sound)`, `var(--partial-1)` ..."""
-    names = "sound", "lips", "air_column", "ink", "paper", "grid", "flesh", "gliding", "unsteady"
+    names = "sound", "lips", "air_column", "wall", "over", "under", "ink", "paper", "grid", "flesh"
+    names += "gliding", "unsteady"
     table = {name.replace("_", "-"): globals()[name.upper()] for name in names} | PAGE
     table |= {f"partial-{n}": colour for n, colour in enumerate(PARTIALS, 1)}
     return ":root { " + " ".join(f"--{name}: {value};" for name, value in table.items()) + " }\n"
