@@ -119,7 +119,14 @@ def _has_map(scene) -> bool:
 def _section(paths, writer, how, progress) -> dict:
     """One section: its scene, or those that are compared; the words are the first one's."""
     section = {"title": paths[0].stem, **dict.fromkeys(WORDS, ""), "takes": []}
-    section |= {"choices": (), "right": None, "map": None, "staff": [], "failed": []}
+    section |= {
+        "choices": (),
+        "right": None,
+        "map": None,
+        "staff": [],
+        "staff_of": "",
+        "failed": [],
+    }
     for number, path in enumerate(paths):
         try:
             scene = read_scene(path)
@@ -144,12 +151,22 @@ def _play(section, path, scene, leading, writer, progress):
         try:
             for take in takes(path, folder, waves=True, writer=writer, progress=progress):
                 variant = take.report["variant"]
-                alone = leading and variant == AS_WRITTEN
-                name = leading[0] if alone else ": ".join([*leading, variant])
+                whole = leading or _tube_names(scene)
+                alone = whole and variant == AS_WRITTEN
+                name = whole[0] if alone else ": ".join([*leading, variant])
                 section["takes"].append(read_take(take) | {"name": name})
-                section["staff"] = section["staff"] or staff_notes(scene, take.report)
+                if not section["staff"]:
+                    section["staff"] = staff_notes(scene, take.report)
+                    section["staff_of"] = "".join(leading)
         except LipmodelError as error:
             section["failed"] += str(error).splitlines()
+
+
+def _tube_names(scene) -> list[str]:
+    """What a scene as written is called beside variants that are blown on something else."""
+    tubes = [variant.scene.instrument for variant in scene.variants]
+    differ = any(tube != tubes[0] for tube in tubes)
+    return [tubes[0].name.replace("_", " ")] if differ and tubes[0].name else []
 
 
 def _walk(section, path, scene, how, progress):

@@ -55,7 +55,7 @@ def take(**changes):
 def section(**changes):
     made = {"title": "A note", "ask": "Will it?", "answer": "It will.", "listen_for": "It waits."}
     made |= {"choices": ("Yes", "No"), "right": 1, "reason": "The air holds it."}
-    made |= {"staff": [("C5", "0")], "takes": [take()], "map": None, "failed": []}
+    made |= {"staff": [("C5", "0")], "staff_of": "", "takes": [take()], "map": None, "failed": []}
     return made | changes
 
 
@@ -116,7 +116,7 @@ def test_the_worksheet_has_lines_and_the_answers_at_the_end():
     text = made(section(), section(answer="Never."))
     assert text.count('class="lines"') == 2
     assert text.index('class="answers"') > text.rindex('class="slide')
-    told = ["A: Yes It will. The air holds it.", "A: Yes Never. The air holds it."]
+    told = ["A. It will. The air holds it.", "A. Never. The air holds it."]
     assert Reader(text).inside("dd")[-2:] == told
     assert text.count('class="staff"') == 2
     assert 'aria-label="Notes, usual fingering below: C5 0"' in text

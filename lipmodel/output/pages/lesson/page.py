@@ -12,7 +12,7 @@ from lipmodel.output.pages import loudness
 from lipmodel.output.pages.care import box, once
 from lipmodel.output.pages.html import page
 from lipmodel.output.pages.lesson.parts import figures, map_part, tube_part
-from lipmodel.output.pages.lesson.stage import right_answer, stage
+from lipmodel.output.pages.lesson.stage import in_words, stage
 from lipmodel.output.pages.listen import GLOSSARY, seen_in_words
 from lipmodel.output.pages.security import policy, script_json
 from lipmodel.scene.variants import AS_WRITTEN
@@ -180,6 +180,6 @@ def _answers(sections) -> str:
     rows = "\n".join(
         f"<dt>{n}. {_isolated(s['title'])}</dt><dd>{_isolated(told)}</dd>"
         for n, s in enumerate(sections, 1)
-        if (told := " ".join(filter(None, (right_answer(s), s["answer"], s["reason"]))))
+        if (told := in_words(s))
     )
     return f'<section class="answers"><h2>Answers</h2>\n<dl>\n{rows}\n</dl></section>'

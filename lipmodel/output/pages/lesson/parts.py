@@ -76,7 +76,7 @@ def _whole(take: dict) -> str:
     return (
         '<figure class="whole">'
         f'<img src="{picture}" alt="{escape(seen_in_words(take["report"]))}" width="1600" '
-        'height="1200" loading="lazy"></figure>'
+        'height="1200"></figure>'
     )
 
 
@@ -143,7 +143,7 @@ def extra_pictures(take: dict, title: str) -> str:
     """One figure for each further picture of the take."""
     return "\n".join(
         f'<figure class="more"><img src="{data_url(png, "image/png")}" '
-        f'alt="{escape(title)}. {PICTURES[name]}" loading="lazy">'
+        f'alt="{escape(title)}. {PICTURES[name]}">'
         f"<figcaption>{PICTURES[name]}</figcaption></figure>"
         for name, png in take["more"].items()
     )

@@ -90,6 +90,14 @@ def right_answer(section) -> str:
     return f"{LETTERS[at]}: {section['choices'][at]}"
 
 
+def in_words(section) -> str:
+    """The right answer for paper, plain text: its letter, or its words where nothing else is
+    said."""
+    letter = f"{LETTERS[section['right'] - 1]}." if section["right"] else ""
+    said = [t for t in (section["answer"], section["reason"]) if t]
+    return " ".join(filter(None, [letter, *said])) if said else right_answer(section)
+
+
 def _answer(section) -> str:
     """Closed until somebody opens it; with it goes the curve, which is not there before."""
     if not (section["takes"] or section["answer"]):
@@ -120,12 +128,12 @@ def _paper(section) -> str:
         '<div class="lines" aria-hidden="true"><p>My guess: draw it on the axis, and say why</p>'
         "<hr><hr></div>"
     ]
-    told = " ".join(filter(None, (right_answer(section), section["answer"], section["reason"])))
-    if told:
+    if told := in_words(section):
         parts.append(f'<p class="on-paper" dir="auto"><b>Answer</b> {escape(told)}</p>')
     if section["staff"]:
         held = any(words for _, words in section["staff"])
-        title = "Notes, usual fingering below" if held else "Notes that it holds"
+        title = "Notes, usual fingering below" if held else "Notes that the tube holds"
+        title = f"{section['staff_of']}: {title.lower()}" if section["staff_of"] else title
         parts.append(
             f'<figure class="on-staff"><figcaption>{title}</figcaption>'
             f"{staff(section['staff'], title)}</figure>"

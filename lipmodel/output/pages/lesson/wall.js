@@ -149,7 +149,12 @@ document.getElementById("print").addEventListener("click", () => print());
 
 /** The handout has every curve, the worksheet empty axes; on the screen nothing has changed. */
 function onPaper(on) {
+  if (on === Boolean(paper)) return;
   paper = on ? (worksheet.checked ? "worksheet" : "handout") : "";
+  for (const box of document.querySelectorAll(".figures")) {
+    if (on) box.dataset.open = box.open ? "yes" : "";
+    box.open = on ? paper === "handout" : box.dataset.open === "yes";
+  }
   for (const stage of lesson.stages) {
     const step = stage.step;
     if (on && paper === "worksheet") stage.step = "hear";
