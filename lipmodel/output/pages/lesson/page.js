@@ -44,7 +44,7 @@ function sharp(canvas, width, height) {
 }
 
 let paper = ""; // "handout" or "worksheet" while it is printed
-const before = () => document.body.classList.contains("projector"); // before a class
+const before = () => !paper && document.body.classList.contains("projector"); // before a class
 
 /** Height for a drawing of this width in `box`: before a class what its slide leaves free. */
 function heightFor(box, width, share) {

@@ -13,7 +13,7 @@ from lipmodel.output.pages.care import box, once
 from lipmodel.output.pages.html import page
 from lipmodel.output.pages.lesson.parts import figures, map_part, tube_part
 from lipmodel.output.pages.lesson.stage import in_words, stage
-from lipmodel.output.pages.listen import GLOSSARY, seen_in_words
+from lipmodel.output.pages.listen import GLOSSARY
 from lipmodel.output.pages.security import policy, script_json
 from lipmodel.scene.variants import AS_WRITTEN
 
@@ -142,7 +142,7 @@ def _beyond(section: dict, data: dict) -> str:
 def _curves(take: dict) -> dict:
     report = take["report"]
     first = report["inputs"]["notes"]["read_as"]
-    told = {"name": take["name"], "seen": seen_in_words(report)}
+    told = {"name": take["name"], "seen": _seen(take, first)}
     return (
         told
         | take["curves"]
@@ -153,6 +153,16 @@ def _curves(take: dict) -> dict:
             ]
         }
     )
+
+
+def _seen(take: dict, first: str) -> str:
+    """What the curve shows, for who does not see it."""
+    length = f"over {take['report']['length_s']:.1f} seconds"
+    if take["curves"]["kind"] == "level":
+        return f"Loudness in dB against time {length}."
+    names = dict.fromkeys(n[first] for n in take["report"]["notes"] if n[first])
+    notes = f"the notes {' '.join(names)} ({first})" if names else "no note"
+    return f"Pitch in Hz against time {length}: {notes}; dotted, the lip setting."
 
 
 def _moving(take: dict, wave: dict) -> dict:

@@ -168,7 +168,7 @@ class Stage {
   // ---- the axis
 
   draw(width) {
-    const data = this.takes[this.voices.chosen], size = letters(width), height = heightFor(this.chart, width, 0.46);
+    const data = this.takes[this.voices.chosen], size = letters(width), height = paper === "worksheet" ? width * 0.31 : heightFor(this.chart, width, 0.46);
     Object.assign(this, { data, width, height, left: size * 3.4, right: size * 2.8, top: size * 1.6, foot: size * 2.6 });
     this.bottom = height - this.foot;
     this.chart.replaceChildren();

@@ -143,6 +143,7 @@ for (const slide of document.querySelectorAll(".beyond")) {
 
 // ---- paper
 
+const PAGE_WIDTH = 700; // px, of A4 between its margins
 const worksheet = document.getElementById("worksheet");
 worksheet.addEventListener("change", () => document.body.classList.toggle("worksheet", worksheet.checked));
 document.getElementById("print").addEventListener("click", () => print());
@@ -158,7 +159,7 @@ function onPaper(on) {
   for (const stage of lesson.stages) {
     const step = stage.step;
     if (on && paper === "worksheet") stage.step = "hear";
-    if (stage.chart?.clientWidth) stage.draw(stage.chart.clientWidth);
+    if (stage.chart) stage.draw(on ? PAGE_WIDTH : stage.chart.clientWidth);
     stage.step = step;
   }
 }
