@@ -11,9 +11,10 @@ from support import sample_report, small_film
 from support.small_film import ffmpeg, pictures, streams
 
 from lipmodel.files.audio import read_sound
+from lipmodel.output.pictures.colours import OVER, UNDER
 from lipmodel.output.pictures.film import FPS, Film
 from lipmodel.output.pictures.film_layout import DPI, UPRIGHT, WIDE, sheet, slower
-from lipmodel.output.pictures.tube import Tube, shade
+from lipmodel.output.pictures.tube import Tube, rgb, shade
 
 pytestmark = pytest.mark.slow  # films
 
@@ -120,11 +121,11 @@ def test_the_shade_is_the_pressure_of_field_json(known):
     np.testing.assert_allclose(middle, shade(tube.along(0.0)), atol=1e-3)
 
 
-def test_orange_is_above_the_room_and_blue_below():
+def test_pressure_over_the_rooms_and_under_it_have_their_colours():
     high, none, low = shade([1.0, 0.0, -1.0])
-    assert high.tolist() == [179, 84, 0]  # LIPS of the style
+    assert high.tolist() == rgb(OVER).tolist()
     assert none.tolist() == [255, 255, 255]
-    assert low.tolist() == [18, 63, 115]  # SOUND of the style
+    assert low.tolist() == rgb(UNDER).tolist()
 
 
 def test_the_bore_is_to_scale(known):
