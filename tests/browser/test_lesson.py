@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from support import browsing, small_lesson
 from support.browsing import WIDTHS, until, watched
+from support.lesson_parts import made, section, take
 from support.music import cents
 
 from lipmodel.analysis.pitch import steady_pitch
@@ -186,6 +187,25 @@ def test_every_step_of_the_wall_fits_and_is_large_enough(browser, lesson, size):
             if page.evaluate("document.getElementById('next').textContent") == "Next: the end":
                 break
             page.keyboard.press("PageDown")
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (1024, 768)])
+def test_long_words_fit_too(browser, tmp_path, size):
+    letters = ("the lips and the breath stay as they are while the tube changes, " * 3).strip()
+    words = {"ask": letters[:119] + "?", "choices": tuple(f"{c} {letters[:67]}" for c in "abcd")}
+    words |= {"right": 4, "answer": letters[:120], "reason": letters[:120]}
+    text = made(section(**words, listen_for=letters[:80], takes=[take(), take()]))
+    path = tmp_path / "long.html"
+    path.write_text(text, encoding="utf-8")
+    viewport = dict(zip(("width", "height"), size, strict=True))
+    with watched(browser, path, viewport=viewport) as page:
+        page.click("#projector")
+        page.evaluate("show(1)")
+        for step in ("hear", "ask", "reveal"):
+            page.evaluate(f"{STAGE}.go('{step}')")
+            page.wait_for_timeout(60)
+            assert page.evaluate(FITS) == []
+            assert page.locator(".now .chart").is_visible() == (step != "ask")
 
 
 def test_figures_open_over_the_slide_and_close(browser, lesson):

@@ -13,13 +13,14 @@ import soundfile
 from PIL import Image
 from support import sample_report as sample
 from support import small_lesson
+from support.lesson_parts import made, section, take
 from support.page_reader import Reader
 from support.small_lesson import data_of
 
 from lipmodel.output import lesson as lessons
 from lipmodel.output.lesson import lesson_of, read_take
 from lipmodel.output.pages.care import START_LOW
-from lipmodel.output.pages.lesson.page import HERE, SCRIPTS, lesson_page
+from lipmodel.output.pages.lesson.page import HERE, SCRIPTS
 from lipmodel.output.pages.lesson.parts import in_cents
 from lipmodel.output.pictures.image_file import figure_bytes
 from lipmodel.output.pictures.style import new_figure
@@ -40,27 +41,6 @@ COUNT = 3  # scenes of the short lesson
 def page(lesson):
     path, _ = lesson
     return path.read_text("utf-8")
-
-
-def take(**changes):
-    report = sample.report() | {"resonances": sample.resonances()} | changes
-    return {
-        "report": report, "sound": b"sound", "picture": b"picture", "more": {"energy": b"png"},
-        "name": "as written", "waves": [],
-        "curves": {"kind": "pitch", "length_s": 1.0, "time_s": [0.0, 0.5],
-                   "frequency_hz": [None, 440.0], "setting_hz": [400.0, 410.0]},
-    }  # fmt: skip
-
-
-def section(**changes):
-    made = {"title": "A note", "ask": "Will it?", "answer": "It will.", "listen_for": "It waits."}
-    made |= {"choices": ("Yes", "No"), "right": 1, "reason": "The air holds it."}
-    made |= {"staff": [("C5", "0")], "staff_of": "", "takes": [take()], "map": None, "failed": []}
-    return made | changes
-
-
-def made(*sections, title="Why notes snap", intro="Listen."):
-    return lesson_page({"title": title, "intro": intro, "sections": list(sections)})
 
 
 def test_a_scene_that_fails_leaves_a_page_that_says_so(lesson, page):

@@ -1,6 +1,7 @@
 // A section's stage: its sounds over an empty axis, the question and its hands, then the curves.
 
 const STEPS = ["hear", "ask", "reveal"];
+const TOGETHER = 4; // sounds whose curves are drawn together; of more, the chosen and the first
 const MARKS = [50, 70, 100, 150, 200, 300, 400, 500, 600, 800, 1000, 1500, 2000]; // Hz, of octaves
 
 /** Places for numbers on an axis from `low` to `high`, at most `most` of them. */
@@ -70,11 +71,12 @@ class Stage {
     if (this.answer && this.answer.open !== (step === "reveal")) this.answer.open = step === "reveal";
     this.count();
     if (this.chart?.clientWidth) this.draw(this.chart.clientWidth);
+    foot();
   }
 
   /** What the clicker's key will do here: words and an action, or null when all is done. */
   next() {
-    const unheard = this.takes.findIndex((_, i) => !this.heard.has(i));
+    const unheard = this.takes.slice(0, TOGETHER).findIndex((_, i) => !this.heard.has(i));
     if (this.step === "hear" && unheard >= 0) {
       const name = this.takes.length > 1 ? `play ${unheard + 1}` : "play";
       return [name, () => { this.choose(unheard); this.voices.running || this.play(); }];
@@ -222,7 +224,7 @@ class Stage {
   curves(svg, size, y) {
     const { data } = this;
     if (data.kind === "pitch") this.around(svg, size, y);
-    const order = this.takes.map((_, i) => i).filter((i) => this.takes[i].kind === data.kind);
+    const order = this.takes.map((_, i) => i).filter((i) => this.takes[i].kind === data.kind && (this.takes.length <= TOGETHER || i === 0 || i === this.voices.chosen));
     order.sort((a, b) => (a === this.voices.chosen) - (b === this.voices.chosen));
     for (const i of order) {
       const take = this.takes[i], values = data.kind === "pitch" ? take.frequency_hz : take.level_db;

@@ -8,6 +8,7 @@ from lipmodel.output.pages.staff import staff
 
 LETTERS = "ABCD"
 MOST_HANDS = 999
+STYLES = 4  # of lines, for sounds on one axis
 BLANK = {
     "pitch": "Empty axis: pitch in Hz against time in s",
     "level": "Empty axis: loudness in dB against time in s",
@@ -58,7 +59,7 @@ def _which(takes) -> str:
         return ""
     buttons = "".join(
         f'<button type="button" class="which" aria-pressed="{"false" if i else "true"}">'
-        f'<svg class="sample sample{i}" viewBox="0 0 60 8" width="60" height="8" '
+        f'<svg class="sample sample{i % STYLES}" viewBox="0 0 60 8" width="60" height="8" '
         f'aria-hidden="true"><path d="M2 4H58"/></svg> {i + 1} '
         f"<bdi>{escape(take['name'][:1].upper() + take['name'][1:])}</bdi></button>"
         for i, take in enumerate(takes)

@@ -7,9 +7,18 @@ const here = () => wall.slides[wall.at];
 const stageHere = () => lesson.stages.find((stage) => stage.box === here());
 const figuresHere = () => here().closest(".scene")?.querySelector(".figures");
 
+/** Question and answers as large as their slide has room for, never under 28 px at 720 lines. */
+function fit() {
+  for (const share of [1, 0.93, 0.86, 0.79]) {
+    here().style.setProperty("--fit", share);
+    if (here().scrollHeight <= here().clientHeight) break;
+  }
+}
+
 /** The line at the foot: what the next press does, and how far it is. */
 function foot() {
   if (!before()) return;
+  fit();
   const last = wall.at === wall.slides.length - 1;
   const words = stageHere()?.next()?.[0] ?? (last ? "the end" : "go on");
   button.textContent = `Next: ${words}`;
@@ -83,6 +92,7 @@ document.addEventListener("fullscreenchange", () => {
   if (!document.fullscreenElement && before()) projector(false);
 });
 button.addEventListener("click", next);
+addEventListener("resize", foot);
 // a button that was clicked with the mouse must not catch the clicker's Enter
 document.addEventListener("click", (event) => {
   if (before() && event.detail && event.target.closest("button, label, summary")) here().focus({ preventScroll: true });
