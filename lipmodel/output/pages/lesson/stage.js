@@ -231,7 +231,7 @@ class Stage {
       const near = (a, b) => data.kind === "level" || Math.abs(Math.log2(a / b)) < 0.08;
       const held = (k) => k > 0 && values[k - 1] !== null && near(values[k], values[k - 1]);
       const path = pathOf(take.time_s.map(this.x), values.map((v) => (v === null ? null : y(v))), held);
-      const thick = i === this.voices.chosen ? 6 : 3.5;
+      const thick = size * (i === this.voices.chosen ? 0.28 : 0.16);
       shape(svg, "path", { d: path, fill: "none", class: `curve sample${i % 4}`, "stroke-width": thick });
     }
   }
