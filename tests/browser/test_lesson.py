@@ -123,6 +123,12 @@ def test_space_plays_and_the_mouse_leaves_the_clicker_alone(browser, lesson):
         until(page, f"{STAGE}.voices.running")
         page.keyboard.press(" ")
         assert not page.evaluate(f"{STAGE}.voices.running")
+        page.evaluate("show(2)")  # the tube
+        until(page, "lesson.tubes[0].running")  # of itself, once it is looked at
+        page.keyboard.press(" ")
+        assert not page.evaluate("lesson.tubes[0].running")
+        assert "Violet" in page.inner_text(".now .key")
+        page.evaluate("show(1)")
         page.click(".now .play")
         until(page, f"{STAGE}.voices.running")
         page.keyboard.press("2")

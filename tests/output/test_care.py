@@ -71,7 +71,7 @@ def test_the_one_box_of_a_page_tells_the_loudest_and_each_sound_has_its_mark():
     assert not any("96 dB(A)" in text for text in told)
     assert {BLOWING, EDGES, HYGIENE} <= set(told)
     assert marks(reports[:1]) == ["Loud: 96 dB(A)"]
-    assert marks(reports[:2]) == ["Loud: 104 dB(A)", "Too hard to copy"]
+    assert marks(reports[:2]) == ["Loud: 104 dB(A)", "Do not blow this hard"]
     assert marks([take()]) == []
 
 

@@ -11,7 +11,7 @@ from support import sample_report, small_film
 from support.small_film import ffmpeg, pictures, streams
 
 from lipmodel.files.audio import read_sound
-from lipmodel.output.pictures.colours import OVER, UNDER
+from lipmodel.output.pictures.colours import INK, OVER, UNDER
 from lipmodel.output.pictures.film import FPS, Film
 from lipmodel.output.pictures.film_layout import DPI, UPRIGHT, WIDE, sheet, slower
 from lipmodel.output.pictures.tube import Tube, rgb, shade
@@ -71,8 +71,9 @@ def test_the_sound_is_in_step_with_the_take(made):
 def cursor_column(picture) -> float:
     """Mean column, px, of the line in the cursor's colour that is as tall as the curve's axes."""
     top, bottom = WIDE.curve
-    near = np.abs(picture[top + 5 : bottom - 5].astype(int) - (179, 84, 0)).max(axis=2) < 40
+    near = np.abs(picture[top + 5 : bottom - 5].astype(int) - rgb(INK)).max(axis=2) < 40
     columns = np.flatnonzero(near.mean(axis=0) > 0.6)  # the curve, the dot and names lie across
+    columns = columns[np.abs(columns - WIDE.left) > 5]  # the axis has the same colour
     assert len(columns)
     assert np.ptp(columns) < 10
     return float(columns.mean())

@@ -22,7 +22,7 @@ FIRE = (
     "person and the local fire rules."
 )
 MARKS = {
-    BLOWING: "Too hard to copy",
+    BLOWING: "Do not blow this hard",
     EDGES: "Sharp ends",
     HYGIENE: "Wash the mouthpiece",
     FIRE: "No naked flame in a pipe",

@@ -84,7 +84,7 @@ class Tube {
     const larger = this.larger >= 10 ? Math.round(this.larger) : this.larger.toFixed(1);
     const digits = 10 ** Math.max(0, Math.floor(Math.log10(slower)) - 1);
     this.caption.textContent = `${this.note.label}: ${this.note.frequency_hz.toFixed(0)} Hz, about ${Math.round(slower / digits) * digits} times slower. ` +
-      `Violet: pressure above the room’s, green: below, full shade ${(this.mostPressure / 1000).toPrecision(2)} kPa. Motion drawn ${larger} times as large (at most ${(1000 * this.mostMoved).toPrecision(2)} mm behind the mouthpiece).`;
+      `Full shade ${(this.mostPressure / 1000).toPrecision(2)} kPa. Motion drawn ${larger} times as large (at most ${(1000 * this.mostMoved).toPrecision(2)} mm behind the mouthpiece).`;
   }
 
   run(on) {

@@ -111,9 +111,15 @@ function turnLoudness() {
   tell(other.value === "equal" ? "Equally loud" : "As loud as they are");
 }
 
+/** Plays what the slide has: its sound, the tube, the cell of the map. */
+function play() {
+  if (stageHere()?.chart) stageHere().toggle();
+  else here().querySelector(".panel.shown .run, .panel.shown .again")?.click();
+}
+
 const KEYS = {
   PageDown: next, ".": next, ArrowRight: next, ArrowDown: next, Enter: next, PageUp: back, ArrowLeft: back, ArrowUp: back,
-  " ": () => stageHere()?.chart && stageHere().toggle(), b: () => { dark.hidden = false; }, f: () => figures(!over()),
+  " ": play, b: () => { dark.hidden = false; }, f: () => figures(!over()),
   l: turnLoudness, "+": () => louder(0.05), "=": () => louder(0.05), "-": () => louder(-0.05), Escape: () => projector(false),
   Home: () => show(0), End: () => show(wall.slides.length - 1),
 };
