@@ -16,11 +16,15 @@ def run(args) -> int:
 
 
 def _read(args) -> int:
-    from lipmodel.studies.blind_results import read_sessions, sentences
+    from lipmodel.studies.blind_results import KIND, ROOM, read_sessions, result_files, sentences
+    from lipmodel.studies.blind_room import read_room
 
     if args.hold or args.out:
         raise SceneError("--read: expected files of results and no other option")
-    for line in sentences(read_sessions(args.files)):
+    found = result_files(args.files)
+    rooms = [read_room(path) for path in found[ROOM]]
+    told = sentences(read_sessions(found[KIND])) if found[KIND] else []
+    for line in [*told, *(room.sentence for room in rooms)]:
         print(line)
     return 0
 

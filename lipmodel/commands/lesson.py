@@ -1,6 +1,7 @@
 """lipmodel lesson"""
 
 import sys
+import time
 import webbrowser
 from pathlib import Path
 
@@ -20,7 +21,7 @@ def run(args) -> int:
 def _run(args, page_file, writer) -> int:
     from lipmodel.output.lesson import lesson_of, make_lesson, progress_steps
 
-    lesson = lesson_of(args.files)
+    lesson, began = lesson_of(args.files), time.monotonic()
     how = workers_asked(args.workers)
     with bar(progress_steps(lesson)) as progress:
         page, failed = make_lesson(lesson, writer, how, progress)
@@ -28,8 +29,18 @@ def _run(args, page_file, writer) -> int:
     folders.write_bytes(page_file, data)
     for sentence in failed:
         print(sentence, file=sys.stderr)
-    scenes = len(lesson.scenes)
-    print(f"Wrote {page_file}: {scenes} scene{'s' * (scenes > 1)}, {len(data) / 1e6:.1f} MB")
+    size = f"{_counted(len(lesson.sections), 'section')}, {len(data) / 1e6:.1f} MB"
+    print(f"Wrote {page_file}: {size}, made in {_lasted(time.monotonic() - began)}")
     if args.open:
         webbrowser.open(page_file.resolve().as_uri())
     return 2 if failed else 0
+
+
+def _counted(number: int, noun: str) -> str:
+    return f"{number} {noun}{'s' * (number > 1)}"
+
+
+def _lasted(seconds: float) -> str:
+    """ "48 s", "2 min 5 s"."""
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes} min {rest} s" if minutes else f"{rest} s"

@@ -92,7 +92,7 @@ def _compare(parser):
                         help="what the player keeps; default: lips")  # fmt: skip
     parser.add_argument("--out", metavar="DIR", help="default: renders/compare-SCENE/")
     parser.add_argument("--read", action="store_true",
-                        help="the files are results of the blind page: tell them")  # fmt: skip
+                        help="the files or folders hold results of the blind page")  # fmt: skip
 
 
 def _chart(parser):

@@ -22,6 +22,7 @@ KNOWN_NAMES = {
     "directivity",
     "steadiness",
     "field",
+    "waves",
     "echo",
     "chart",
     "why",

@@ -25,7 +25,7 @@ from lipmodel.studies.bores import bores
 from lipmodel.studies.directivity import directivity
 from lipmodel.studies.dynamics import dynamics
 from lipmodel.studies.echo import echoes
-from lipmodel.studies.field import field_of_run
+from lipmodel.studies.field import field_of_run, waves_of_run
 from lipmodel.studies.mirror import mirror
 from lipmodel.studies.pair import caption, numbers, one_pitch, portrait
 from lipmodel.studies.pedal import pedal_numbers
@@ -110,17 +110,26 @@ def _fill(work: Path, take: Take):
 
 
 def takes(
-    path, folder, *, cast=None, figures=(), csv=None, field=False, writer=None, progress=None
+    path,
+    folder,
+    *,
+    cast=None,
+    figures=(),
+    csv=None,
+    field=False,
+    waves=False,
+    writer=None,
+    progress=None,
 ) -> Iterator[Take]:
     """The takes of the scene at `path`, in memory; one too long for that lies under `folder`.
 
     cast: (variant, performance) pairs, already played, in place of the scene's own variants;
-    field: the moving wave of every scene with notes; writer: a second process to share between
-    calls.  Raises SceneError and SimulationError.
+    field: the moving wave of every scene with notes, waves: that of each of them; writer: a second
+    process to share between calls.  Raises SceneError and SimulationError.
     """
     cast = cast or [(variant, None) for variant in read_scene(path).variants]
     progress, first = telling(progress), None
-    wanted = {"figures": tuple(figures), "csv": csv, "field": field}
+    wanted = {"figures": tuple(figures), "csv": csv, "field": field, "waves": waves}
     with nullcontext(writer) if writer else BackgroundWriter() as writer:
         source, mouth = (any(getattr(v.scene, k) for v, _ in cast) for k in ("source", "mouth"))
         compiled = warm_up(progress.say, source, mouth)
@@ -205,13 +214,16 @@ def _described(job: _Job, performance, report, traces, seen) -> dict:
         both = job.first[1], seen
         pair = {"names": (job.first[0], job.variant.name), "portraits": both}
         pair |= {"caption": caption(*both), "numbers": numbers(*both)}
-    field = scene.show.field or (job.wanted["field"] and scene.player and scene.player.notes)
+    notes = scene.player and scene.player.notes
+    field = scene.show.field or (job.wanted["field"] and notes)
+    waves = job.wanted["waves"] and notes
     return {
         "report": report, "traces": traces, "path": scene.path, "pair": pair,
         "family": None if job.first else bores(scene),
         "pedal": _pedal(performance, report),
         "mirror": mirror(scene) if scene.show.mirror else None,
         "field": field_of_run(performance, report["notes"]) if field else None,
+        "waves": waves_of_run(performance, report["notes"]) if waves else [],
         "echo": echoes(scene) if scene.show.echo else None,
         "dynamics": dynamics(performance) if scene.show.dynamics else None,
         "directivity": directivity(performance.built) if scene.show.directivity else None,

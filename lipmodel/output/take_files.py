@@ -48,6 +48,8 @@ def take_files(take: dict) -> dict:
     made |= _drawn(report, traces, heard, take["figures"])
     if given.get("show", {}).get("energy"):
         made["energy.png"] = _energy_drawn(report)
+    if take.get("waves"):
+        made["waves.json"] = tables.compact_json(take["waves"]).encode()
     report, pictures = _with_added(take, report)
     return {"report": report, "files": made | pictures}
 

@@ -18,6 +18,7 @@ from lipmodel.files.schema import Expected, Problem, Table, text
 from lipmodel.scene.instrument import BoreFiles, Instrument, as_table, misfits, resolve
 from lipmodel.scene.mouth import Mouth
 from lipmodel.scene.player import SHORTEST_NOTE, Note, Player
+from lipmodel.scene.question import answers, one_of_them, unasked
 from lipmodel.scene.room import misplaced as misplaced_ears
 from lipmodel.scene.room import room_of
 from lipmodel.scene.source import Source, misplaced
@@ -80,7 +81,10 @@ class Scene(Table):
     title: text() = ""
     listen_for: text() = ""
     ask: text() = ""
+    choices: answers() = ()
+    right: one_of_them() = None
     answer: text() = ""
+    reason: text() = ""
     air: Air = Air()
     notes: Notes = Notes()
     instrument: Annotated[Instrument, Expected("a table with name or bore")]
@@ -128,7 +132,8 @@ class Scene(Table):
     def rules(cls, data, place):
         instrument, player = (as_table(data.get(key)) for key in ("instrument", "player"))
         spec, _ = resolve(instrument, place)
-        found = [] if spec is None else list(misfits(instrument, player, spec))
+        found = unasked(data)
+        found += [] if spec is None else misfits(instrument, player, spec)
         sound, distance = as_table(data.get("sound")), Sound.model_fields["distance_m"].default
         ears = misplaced_ears(sound, distance, spec is not None and spec.bell_up)
         found += [p._replace(loc=("sound", *p.loc)) for p in ears]

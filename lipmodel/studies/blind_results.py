@@ -12,7 +12,7 @@ from lipmodel.files.schema import quoted
 from lipmodel.studies import blind_test
 from lipmodel.studies.blind_test import set_of
 
-KIND, FORMAT = "blind listening", 1
+KIND, ROOM, FORMAT = "blind listening", "blind room", 1
 CODE = re.compile(r"[\w-]{1,20}")
 NEEDED = {
     "set": str, "seed": int, "code": str, "count": int, "sounds": list, "trials": list,
@@ -44,17 +44,17 @@ def read_session(path) -> Session:
     Its trials must be those that follow from seed and code, its seal must fit its answers, and
     where a compare.json lies beside it, its sounds must be those.  Raises SceneError, one line.
     """
-    data = _loaded(path)
+    data = loaded(path)
     for key, kind in NEEDED.items():
-        _of_kind(path, data, key, kind)
+        of_kind(path, data, key, kind)
     count, code = data["count"], data["code"]
     if not blind_test.FEWEST <= count <= blind_test.MOST:
-        _refuse(path, "count", count, f"{blind_test.FEWEST} to {blind_test.MOST} trials")
+        refuse(path, "count", count, f"{blind_test.FEWEST} to {blind_test.MOST} trials")
     if not CODE.fullmatch(code):
-        _refuse(path, "code", code, "1 to 20 letters or digits")
-    sums = _sums(path, data)
+        refuse(path, "code", code, "1 to 20 letters or digits")
+    sums = sums_of(path, data)
     if data["set"] != set_of(sums):
-        _refuse(path, "set", data["set"], "the name that follows from the sounds' sha256")
+        refuse(path, "set", data["set"], "the name that follows from the sounds' sha256")
     asked = blind_test.trials(len(sums), count, data["seed"], code)
     given = [_trial(path, n, trial) for n, trial in enumerate(data["trials"], 1)]
     if [t[:3] for t in given] != [(t.a, t.b, t.x) for t in asked]:
@@ -65,45 +65,46 @@ def read_session(path) -> Session:
     answered = [",".join(map(str, trial)) for trial in given]
     text = "/".join([data["set"], str(data["seed"]), code, str(count), *answered])
     if data["seal"] != blind_test.seal(text):
-        _refuse(path, "seal", data["seal"], "the seal of these answers: the file was changed")
-    _beside(path, sums)
+        refuse(path, "seal", data["seal"], "the seal of these answers: the file was changed")
+    beside(path, sums)
     hits = [(trial[3] == t.x, t.catch) for trial, t in zip(given, asked, strict=True)]
     right = sum(hit for hit, catch in hits if not catch)
     if data["score"].get("right") != right:
-        _refuse(path, "score.right", data["score"].get("right"), f"{right}, by its answers")
+        refuse(path, "score.right", data["score"].get("right"), f"{right}, by its answers")
     return Session(
         str(path), code, data["title"], data["set"], data["seed"], right, count,
         sum(hit for hit, catch in hits if catch), sum(catch for _, catch in hits),
     )  # fmt: skip
 
 
-def _loaded(path) -> dict:
+def loaded(path, wanted: str = KIND) -> dict:
+    """The table in a file that the blind page saved, of kind `wanted`; SceneError otherwise."""
     try:
         data = json.loads(read_bytes(path, LARGEST, "a file as the blind page saves it"))
     except (ValueError, RecursionError) as error:
         raise SceneError(f"{path}: not JSON; {HINT}") from error
-    if not isinstance(data, dict) or data.get("kind") != KIND:
+    if not isinstance(data, dict) or data.get("kind") != wanted:
         raise SceneError(f"{path}: not a result of blind listening; {HINT}")
     if data.get("format") != FORMAT:
-        _refuse(path, "format", data.get("format"), str(FORMAT))
+        refuse(path, "format", data.get("format"), str(FORMAT))
     return data
 
 
-def _refuse(path, key, value, expected):
+def refuse(path, key, value, expected):
     raise SceneError(f"{path}: {key} = {quoted(value)}: expected {expected}")
 
 
-def _of_kind(path, data, key, kind, place=""):
+def of_kind(path, data, key, kind, place=""):
     name = f"{place}{key}"
     if key not in data:
         raise SceneError(f"{path}: {name}: missing; {HINT}")
     value = data[key]
     if not isinstance(value, kind) or isinstance(value, bool):
         words = {str: "a text", int: "a whole number", list: "a list", dict: "a table"}
-        _refuse(path, name, value, words[kind])
+        refuse(path, name, value, words[kind])
 
 
-def _sums(path, data) -> list[str]:
+def sums_of(path, data) -> list[str]:
     sounds = data["sounds"]
     sums = [s.get("sha256") if isinstance(s, dict) else None for s in sounds]
     if len(sums) < 2 or not all(isinstance(s, str) for s in sums):
@@ -113,15 +114,15 @@ def _sums(path, data) -> list[str]:
 
 def _trial(path, number, trial) -> tuple[int, ...]:
     if not isinstance(trial, dict):
-        _refuse(path, f"trials[{number}]", trial, "a table")
+        refuse(path, f"trials[{number}]", trial, "a table")
     for key, kind in OF_TRIAL.items():
-        _of_kind(path, trial, key, kind, f"trials[{number}].")
+        of_kind(path, trial, key, kind, f"trials[{number}].")
     if trial["answer"] not in (0, 1):
-        _refuse(path, f"trials[{number}].answer", trial["answer"], "0 for A or 1 for B")
+        refuse(path, f"trials[{number}].answer", trial["answer"], "0 for A or 1 for B")
     return tuple(trial[key] for key in OF_TRIAL)
 
 
-def _beside(path, sums):
+def beside(path, sums):
     """Sounds of a set that lies beside the result must be those that were heard."""
     document = Path(path).with_name("compare.json")
     if not document.is_file():
@@ -134,14 +135,40 @@ def _beside(path, sums):
         raise SceneError(f"{document}: cannot be read; expected what compare wrote") from error
     for number, digest in enumerate(sums, 1):
         if digest not in known or digest not in files_there:
-            _refuse(path, f"sounds[{number}].sha256", digest, f"a sound of {document}")
+            refuse(path, f"sounds[{number}].sha256", digest, f"a sound of {document}")
+
+
+def result_files(paths) -> dict[str, list]:
+    """Files of results by kind, KIND and ROOM: those named, and those that lie in folders named.
+
+    In a folder other JSON is passed over; SceneError where it holds no result.
+    """
+    found = {KIND: [], ROOM: []}
+    for path in paths:
+        folder = Path(path).is_dir()
+        inside = sorted(Path(path).glob("*.json")) if folder else [path]
+        kinds = [(one, _kind_of(one)) for one in inside]
+        if folder and not any(kind in found for _, kind in kinds):
+            raise SceneError(f"{path}: no result of blind listening in this folder; {HINT}")
+        for one, kind in kinds:
+            if kind in found or not folder:  # what is named and is none is told when it is read
+                found.get(kind, found[KIND]).append(one)
+    return found
+
+
+def _kind_of(path):
+    try:
+        data = json.loads(read_bytes(path, LARGEST, "a file as the blind page saves it"))
+    except (ValueError, RecursionError, SceneError, OSError):
+        return None
+    return data.get("kind") if isinstance(data, dict) else None
 
 
 def read_sessions(paths) -> list[Session]:
-    """All sessions; SceneError, every problem at once, also where two are of one listener code
-    and seed, or of different sets."""
+    """All sessions, those of folders too; SceneError, every problem at once, also where two are of
+    one listener code and seed, or of different sets."""
     sessions, problems = [], []
-    for path in paths:
+    for path in result_files(paths)[KIND]:
         try:
             sessions.append(read_session(path))
         except SceneError as error:

@@ -15,6 +15,8 @@ HARMONICS = 12  # of the note, in its wave along the tube
 TOLD = 6  # harmonics told one by one
 FRAMES = 48
 COARSE = 160  # places of the animation
+MOST_WAVES = 12
+SUMS = ("pressure_pa", "velocity_m_s")  # of the harmonics, frame by frame
 FIRST = 0.5  # s of a sound without notes, before it is steady
 
 
@@ -44,20 +46,43 @@ def field_of_run(performance: Performance, rows) -> dict | None:
     return result
 
 
+def waves_of_run(performance: Performance, rows) -> list[dict]:
+    """The wave of each different note that sounded steadily, as sums of harmonics: what a page
+    needs to move it; at most MOST_WAVES.  `rows` as in report.json.
+
+    written, sounding, state, frequency_hz, frames, x_m, radius_m, lip_opening_mm2 and harmonics,
+    as field.json has them, in fewer digits.
+    """
+    found = {}
+    for row, part, pulls in _steady_notes(performance, rows):
+        key = row["written"], row["state"], row["valves"], row["slide_position"]
+        if key not in found and len(found) < MOST_WAVES:
+            bore = _held(performance.built, row, pulls)
+            moving = _animation(performance, bore, row, part, HARMONICS, 3)
+            kept = {k: v for k, v in moving.items() if k not in ("how", *SUMS)}
+            found[key] = {k: row[k] for k in ("written", "sounding", "state")} | kept
+    return [*found.values()]
+
+
 def _steady(performance, rows):
-    """(row, samples, pulls) of the first note with a pitch, as in `build.held_bore`; a sound
-    without notes must not be swept."""
+    """(row, samples, pulls) of the first note with a pitch, as in `build.held_bore`."""
+    return next(_steady_notes(performance, rows), None)
+
+
+def _steady_notes(performance, rows):
+    """(row, samples, pulls) of each note with a pitch; a sound without notes must not be swept,
+    and has one."""
     rate, notes = performance.built.rate, performance.gesture.notes
     for number, row in enumerate(rows):
         if row["frequency_hz"] is None:
             continue
         if number < len(notes):
-            return row, steady_part(notes[number], rate), notes[number].pulls
+            yield row, steady_part(notes[number], rate), notes[number].pulls
         if not notes:
             last = int(row["end_s"] * rate)
             part = slice(max(int(row["start_s"] * rate), last - int(FIRST * rate)), last)
-            return row, part, None
-    return None
+            yield row, part, None
+            return
 
 
 def _held(built: Built, row, pulls):
@@ -90,8 +115,8 @@ def _partial(bore, air, resonance, x) -> dict:
     }
 
 
-def _animation(performance, bore, row, part) -> dict:
-    """One period of the note along the tube, and each harmonic's amplitudes to draw it alone."""
+def _animation(performance, bore, row, part, told=TOLD, digits=4) -> dict:
+    """One period of the note along the tube, and the amplitudes of `told` harmonics alone."""
     built, rate, f = performance.built, performance.built.rate, row["frequency_hz"]
     inside = performance.played.mouthpiece_pressure[part]
     amplitude = complex_harmonics(inside, rate, f, HARMONICS)
@@ -112,18 +137,18 @@ def _animation(performance, bore, row, part) -> dict:
         "frames": FRAMES,
         "x_m": np.round(x, 4).tolist(),
         "radius_m": np.round(radius, 5).tolist(),
-        "pressure_pa": _short((turn @ wave.pressure).real, 4),
-        "velocity_m_s": _short((turn @ speed).real, 4),
-        "lip_opening_mm2": _short(1e6 * opening, 4),
+        "pressure_pa": _short((turn @ wave.pressure).real, digits),
+        "velocity_m_s": _short((turn @ speed).real, digits),
+        "lip_opening_mm2": _short(1e6 * opening, digits),
         "harmonics": [
             {
                 "n": i + 1,
-                "pressure_re_pa": _short(wave.pressure[i].real, 4),
-                "pressure_im_pa": _short(wave.pressure[i].imag, 4),
-                "velocity_re_m_s": _short(speed[i].real, 4),
-                "velocity_im_m_s": _short(speed[i].imag, 4),
+                "pressure_re_pa": _short(wave.pressure[i].real, digits),
+                "pressure_im_pa": _short(wave.pressure[i].imag, digits),
+                "velocity_re_m_s": _short(speed[i].real, digits),
+                "velocity_im_m_s": _short(speed[i].imag, digits),
             }
-            for i in range(min(TOLD, len(n)))
+            for i in range(min(told, len(n)))
         ],
     }
 

@@ -1,5 +1,6 @@
 """`lipmodel lesson`: the demo lesson, and pages that cannot be made."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -21,12 +22,16 @@ def test_the_demo_lesson_is_in_order(capsys):
 
 
 @pytest.mark.slow
-def test_the_demo_lesson_is_small_enough_to_send_home(tmp_path):
+def test_the_demo_lesson_is_small_enough_to_send_home(tmp_path, capsys):
     out = tmp_path / "why notes snap.html"
     assert main(["lesson", str(DEMO), "--out", str(out)]) == 0
-    assert out.stat().st_size < 8e6
+    assert out.stat().st_size <= 5e6
     data = data_of(out.read_text("utf-8"))
-    assert (len(data["takes"]), len(data["maps"]), len(data["tubes"])) == (7, 1, 1)
+    assert [len(stage["takes"]) for stage in data["stages"]] == [1, 2, 1, 1, 2, 1]
+    assert (len(data["maps"]), len(data["tubes"])) == (1, 1)
+    told = capsys.readouterr()
+    assert re.search(r"6 sections, [\d.]+ MB, made in (\d+ min )?\d+ s", told.out)
+    assert "Section 2 of 6: hailing_cone with snap" in told.err
 
 
 def test_without_any_sound_nothing_is_written(tmp_path, capsys):

@@ -2,8 +2,10 @@
 
 import re
 
+import numpy as np
 import pytest
 from support.answers import assert_refused
+from support.small_lesson import data_of
 
 from lipmodel.commands.main import main
 
@@ -27,10 +29,49 @@ def test_a_starter_is_written_and_found_in_order(tmp_path, capsys, kind):
     assert told.out.startswith(f"{path}: {what}")
 
 
-def test_a_lesson_starter_names_scenes_of_its_own_folder(tmp_path):
-    path = tmp_path / "lesson.toml"
+def test_a_lesson_is_written_with_its_scenes(tmp_path, capsys):
+    path = tmp_path / "harbour.toml"
     assert main(["new", "lesson", str(path)]) == 0
-    assert 'scenes = ["slots.toml", "compare.toml"]' in path.read_text("utf-8")
+    assert capsys.readouterr().out.endswith(f". Next: lipmodel lesson {path}\n")
+    names = ["harbour.toml", *(f"harbour_{n}.toml" for n in ("bells", "snap", "stairs"))]
+    assert sorted(p.name for p in tmp_path.iterdir()) == names
+    assert main(["check", str(path)]) == 0
+    assert "lesson of 3 scenes" in capsys.readouterr().out
+
+
+def test_a_lesson_is_written_over_no_scene(tmp_path, capsys):
+    scene = tmp_path / "harbour_bells.toml"
+    scene.write_text("precious")
+    message = re.escape(f"{scene}: exists already; expected the name of a new file")
+    assert_refused(capsys, ["new", "lesson", tmp_path / "harbour.toml"], message)
+    assert [p.name for p in tmp_path.iterdir()] == [scene.name]
+    assert scene.read_text() == "precious"
+
+
+@pytest.mark.slow
+def test_the_first_lesson_runs_as_it_is(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    assert main(["new", "lesson", "harbour.toml"]) == 0
+    assert main(["lesson", "harbour.toml", "--out", "harbour.html"]) == 0
+    told = capsys.readouterr()
+    assert "Wrote harbour.html: 3 sections" in told.out
+    assert "Section 3 of 3: harbour_stairs" in told.err
+    assert (tmp_path / "harbour.html").stat().st_size < 5e6
+    page = (tmp_path / "harbour.html").read_text("utf-8")
+    stages = data_of(page)["stages"]
+    assert [len(stage["takes"]) for stage in stages] == [1, 3, 1]
+    assert [t["name"] for t in stages[1]["takes"]] == ["trumpet", "no bell", "hailing cone"]
+    # what the answers say: the trumpet's pitch jumps, the hailing cone's does not
+    jumps = [steps_of(take) for take in stages[1]["takes"]]
+    assert min(jumps[:2]) >= 2
+    assert jumps[2] == 0
+    assert len(data_of(page)["tubes"][0]) == 4
+
+
+def steps_of(take):
+    """How often the pitch moves by more than a semitone from one point to the next."""
+    f = np.array([v for v in take["frequency_hz"] if v])
+    return int(np.sum(np.abs(np.diff(1200 * np.log2(f))) > 100))
 
 
 def test_new_never_writes_over_a_file(tmp_path, capsys):

@@ -11,7 +11,9 @@ from lipmodel.output.pages.care import (
     HYGIENE,
     START_LOW,
     cautions,
+    marks,
     of_all,
+    once,
 )
 from lipmodel.output.pages.listen import listen_page
 from lipmodel.output.pages.live.words import WORDS
@@ -59,6 +61,18 @@ def test_a_page_of_several_sounds_says_each_once():
     told = of_all([take(breath=12.0), take(breath=14.0), take(kind="teaching")])
     assert len(told) == len(set(told))
     assert {START_LOW, BLOWING, EDGES, HYGIENE} <= set(told)
+
+
+def test_the_one_box_of_a_page_tells_the_loudest_and_each_sound_has_its_mark():
+    reports = [take(loud=96.0), take(loud=104.0, breath=12.0), take(kind="teaching")]
+    told = once(reports)
+    assert told[:2] == [START_LOW, CHILDREN]
+    assert ["104 dB(A)" in text for text in told].count(True) == 1
+    assert not any("96 dB(A)" in text for text in told)
+    assert {BLOWING, EDGES, HYGIENE} <= set(told)
+    assert marks(reports[:1]) == ["Loud: 96 dB(A)"]
+    assert marks(reports[:2]) == ["Loud: 104 dB(A)", "Do not blow this hard"]
+    assert marks([take()]) == []
 
 
 def test_cautions_stand_before_the_sound_and_the_picture():

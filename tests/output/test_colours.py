@@ -1,8 +1,10 @@
 """Colours are written down once, and a page names none that is not."""
 
 import re
+from itertools import combinations
 from pathlib import Path
 
+import numpy as np
 import pytest
 from matplotlib.colors import to_hex
 
@@ -10,6 +12,7 @@ import lipmodel.output
 from lipmodel.output.pages.live.words import WORDS
 from lipmodel.output.pictures import colours
 from lipmodel.output.pictures.map import paler
+from lipmodel.output.pictures.style import CURVES
 
 HERE = Path(lipmodel.output.__file__).parent
 TEXTS = sorted(p for p in HERE.rglob("*") if p.suffix in (".py", ".css", ".js"))
@@ -66,3 +69,52 @@ def test_what_is_not_locked_is_paler_on_a_map():
         assert lightness(to_hex(paler(colour))) > lightness(colour) + 0.1
     grey = [int(colours.UNSTEADY[i : i + 2], 16) for i in (1, 3, 5)]
     assert max(grey) - min(grey) < 10
+
+
+# Machado, Oliveira and Fernandes, A physiologically-based model for simulation of color vision
+# deficiency (2009), table of severity 1.0, linear RGB; figures from memory
+SEEN = {
+    "usual": np.eye(3),
+    "no red cones": np.array(
+        [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216],
+         [-0.003882, -0.048116, 1.051998]]
+    ),
+    "no green cones": np.array(
+        [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413],
+         [-0.011820, 0.042940, 0.968881]]
+    ),
+}  # fmt: skip
+TOGETHER = {  # what stands side by side and is told apart
+    "what sounds, the lips, the air column": (colours.SOUND, colours.LIPS, colours.AIR_COLUMN),
+    "energy": (colours.LIPS, colours.WALL, colours.SOUND),
+    "several sounds": tuple(colour for colour, _ in CURVES),
+    "pressure": (colours.OVER, colours.UNDER, colours.PAPER),
+}
+
+
+def lab(colour, matrix):
+    """CIE L*a*b* (1976, D65) of a colour as an eye of this kind sees it."""
+    parts = np.array([int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)])
+    linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
+    linear = np.clip(matrix @ linear, 0, 1)
+    to_xyz = [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]
+    x, y, z = np.cbrt(np.array(to_xyz) @ linear / [0.9505, 1.0, 1.089])
+    return np.array([116 * y - 16, 500 * (x - y), 200 * (y - z)])
+
+
+@pytest.mark.parametrize("eye", SEEN.values(), ids=SEEN)
+@pytest.mark.parametrize("group", TOGETHER.values(), ids=TOGETHER)
+def test_colours_that_stand_together_differ_to_every_eye(group, eye):
+    for one, other in combinations(group, 2):
+        # ten times what an eye just sees (2.3, Mahy and others 1994; from memory) would be 23
+        assert np.linalg.norm(lab(one, eye) - lab(other, eye)) > 15, (one, other)
+
+
+def test_a_colour_has_one_meaning():
+    kinds = ("SOUND", "LIPS", "BREATH", "PLUM", "THIRD", "AIR_COLUMN", "WALL", "OVER", "UNDER")
+    values = [getattr(colours, kind) for kind in kinds]
+    assert len(set(values)) == len(kinds)
+    assert colours.TINTS[-1] == colours.WALL
+    styles = "\n".join(p.read_text("utf-8") for p in TEXTS if p.suffix == ".css")
+    for rule in re.findall(r"([^{}]*)\{[^{}]*var\(--lips\)[^{}]*\}", styles):
+        assert rule.strip() == ".share0"  # cautions and what is focused are no lips

@@ -77,6 +77,48 @@ BAD_SCENES = {  # file text, exact message
         SWEEP.replace("[instrument]", "title = 3\n[instrument]"),
         "low.toml: title = 3: expected a text of up to 2000 letters",
     ),
+    "choices that are no list": (
+        SWEEP.replace("[instrument]", 'ask = "?"\nchoices = "a"' + "\n[instrument]"),
+        'low.toml: choices = "a": expected a list of 2 to 4 texts',
+    ),
+    "one choice": (
+        SWEEP.replace("[instrument]", 'ask = "?"\nchoices = ["a"]' + "\n[instrument]"),
+        'low.toml: choices = ["a"]: expected 2 to 4 answers, found 1',
+    ),
+    "five choices": (
+        SWEEP.replace(
+            "[instrument]", 'ask = "?"\nchoices = ["a", "b", "c", "d", "e"]' + "\n[instrument]"
+        ),
+        'low.toml: choices = ["a", "b", "c", "d", "e"]: expected 2 to 4 answers, found 5',
+    ),
+    "an empty choice": (
+        SWEEP.replace("[instrument]", 'ask = "?"\nchoices = ["a", " "]' + "\n[instrument]"),
+        'low.toml: choices = ["a", " "]: expected answers of 1 to 70 letters, found " "',
+    ),
+    "choices alike": (
+        SWEEP.replace("[instrument]", 'ask = "?"\nchoices = ["a", "A"]' + "\n[instrument]"),
+        'low.toml: choices = ["a", "A"]: expected answers that differ',
+    ),
+    "choices without a question": (
+        SWEEP.replace("[instrument]", 'choices = ["a", "b"]' + "\n[instrument]"),
+        "low.toml: choices: expected a question too: ask",
+    ),
+    "right without choices": (
+        SWEEP.replace("[instrument]", "right = 1" + "\n[instrument]"),
+        "low.toml: right = 1: expected choices too: the answers to choose from",
+    ),
+    "right past the choices": (
+        SWEEP.replace(
+            "[instrument]", 'ask = "?"\nchoices = ["a", "b"]\nright = 3' + "\n[instrument]"
+        ),
+        "low.toml: right = 3: expected the number of one of the 2 choices",
+    ),
+    "right that is none": (
+        SWEEP.replace(
+            "[instrument]", 'ask = "?"\nchoices = ["a", "b"]\nright = 0' + "\n[instrument]"
+        ),
+        "low.toml: right = 0: expected the number of the right answer, 1 to 4",
+    ),
     "unknown key": (
         SWEEP + "[air]\ntemprature_c = 20\n",
         "low.toml: air.temprature_c: unknown key; did you mean air.temperature_c?",

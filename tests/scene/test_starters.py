@@ -26,8 +26,25 @@ def test_the_other_starters_are_good_too():
         "Bb", (1, 2, 3), ("E3", "Bb5"),
     )  # fmt: skip
     assert bore.tuning_slide_in_mm > 0
-    lesson = tomllib.loads(starters.text("lesson"))
+    named = starters.files("lesson", "harbour")
+    lesson = tomllib.loads(named.pop("harbour.toml"))
     assert list(lesson) == ["title", "intro", "scenes"]
-    assert {f"{kind}.toml" for kind in starters.KINDS} >= set(lesson["scenes"])
+    assert lesson["scenes"] == [*named]
     with pytest.raises(SceneError, match="did you mean slots"):
         starters.text("slot")
+
+
+def test_the_scenes_of_the_lesson_ask_with_answers_to_choose_from(scene):
+    for text in [*starters.files("lesson", "harbour").values()][1:]:
+        read = scene(text)
+        assert len(read.choices) == 3
+        assert read.right
+        assert read.answer
+        assert read.reason
+
+
+def test_a_name_that_would_end_a_text_leads_no_scene():
+    named = starters.files("lesson", 'the "harbour"')
+    assert [*named][1] == "scene_snap.toml"
+    (lesson, *_) = named.values()
+    assert tomllib.loads(lesson)["scenes"][0] == "scene_snap.toml"

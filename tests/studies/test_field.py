@@ -16,7 +16,7 @@ from lipmodel.player.gesture import steady_part
 from lipmodel.player.note_names import resonance_rows
 from lipmodel.player.performance import perform
 from lipmodel.scene.scene import read_scene
-from lipmodel.studies.field import field_of_run
+from lipmodel.studies.field import field_of_run, waves_of_run
 from lipmodel.studies.notes import Notes
 from lipmodel.waveguide.state import Block, start
 
@@ -151,3 +151,21 @@ def test_the_animation_is_small_and_meets_the_played_pressure(found, played):
     )
     assert np.std(total - pressure) < 0.2 * np.std(pressure)
     assert any("1 node of" in s for s in found["sentences"])
+
+
+def test_harmonics_alone_add_up_to_the_animation(found, played):
+    built = played.built
+    rows = Notes(played, resonance_rows(built), lambda *how: resonance_rows(built)).rows()
+    (wave,) = waves_of_run(played, rows)
+    turn = 2 * np.pi * np.arange(48)[:, None] / 48
+    for name, whole in (("pressure", "pressure_pa"), ("velocity", "velocity_m_s")):
+        unit = whole.removeprefix(name)
+        total = sum(
+            np.array(h[f"{name}_re{unit}"]) * np.cos(h["n"] * turn)
+            - np.array(h[f"{name}_im{unit}"]) * np.sin(h["n"] * turn)
+            for h in wave["harmonics"]
+        )
+        expected = np.array(found["animation"][whole])
+        # three digits of the largest, twelve terms
+        assert np.abs(total - expected).max() < 0.02 * np.abs(expected).max()
+    assert "pressure_pa" not in wave

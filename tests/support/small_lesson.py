@@ -19,6 +19,8 @@ scenes = ["note.toml", "broken.toml", "walk.toml"]
 NOTE = """
 title = '''TITLE'''
 ask = '''Will it hold? TITLE'''
+choices = ["It slides", "It holds <b>", "Neither"]
+right = 2
 answer = '''It holds. TITLE'''
 listen_for = '''One note. TITLE'''
 [instrument]

@@ -7,7 +7,7 @@ PLAYED = {
     "pressure_kpa": ("breath", "pressure_kpa", "dynamic"),
 }
 MUCH = 3.0  # cents by which lips or breath of a note may move untold
-NOT_PLAYED = ("title", "listen_for", "ask", "answer", "show", "map")
+NOT_PLAYED = ("title", "listen_for", "ask", "choices", "right", "answer", "reason", "show", "map")
 WAYS = ("tension_hz", "tune", "phrase"), ("pressure_kpa", "dynamic"), ("name", "bore")
 WAYS += ("resonance_hz", "vowel"), ("volume_ml", "peak_pa_s_m3"), ("quality", "glottis_pa_s_m3")
 

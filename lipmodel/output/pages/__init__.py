@@ -1,13 +1,14 @@
 """Pages to show to a class, as values: data in, one HTML string out that opens offline.
 
 The lesson's page.
-`output/lesson.py` renders each scene into a temporary folder and reads it back;
-`studies/map_sounds.py` plays the map. The page's policy (`default-src 'none'`, the script by its
-hash) forbids every request and every other script; texts go in escaped, data as JSON without `<`,
-and the script writes text content only. No `eval`: tests poll. `window.lesson` holds takes, maps
-and tubes for whoever wants to measure. The map's colours are those of `output/pictures/map.py` (a
-test compares them). `tests/browser/test_lesson.py` needs a chromium; without one it is skipped,
-with `CI=true` it fails.
+`output/lesson.py` plays each scene and keeps what a page needs of it; `studies/map_sounds.py`
+plays the map. The page's policy (`default-src 'none'`, the script by its hash) forbids every
+request and every other script; texts go in escaped, data as JSON without `<`, and the script
+writes text content only. No `eval`: tests poll. `window.lesson` holds stages, maps and tubes for
+whoever wants to measure. A stage goes from hear to ask to reveal; its curves are drawn with the
+last step and not before. Its sounds run on one clock, one of them heard. The map's colours are
+those of `output/pictures/map.py` (a test compares them). `tests/browser/test_lesson.py` needs a
+chromium; without one it is skipped, with `CI=true` it fails.
 
 Comparing, and listening blind.
 `studies/hold.py` plays each variant with what the player keeps of the first and hands the
@@ -27,6 +28,9 @@ texts. The seal finds a careless change, not a forger: who reads the script can 
 and seal. Each trial tosses its own coins; catch trials (A and B the same sound) are not scored.
 The group is a beta-binomial fit by greatest likelihood with a profile interval, from three
 listeners on.
+
+A room counts hands (`pages/blind/room.js`, `studies/blind_room.py`). Neighbours copy each other,
+so the chance is that of X alone: exact, over all ways in which its coins could have fallen.
 
 The live horn.
 `output/live.py` hands the very arrays of the time loop to the page; `pages/live/time_loop.js` is

@@ -21,6 +21,12 @@ FIRE = (
     "The flame is numbers only. A naked flame in a pipe, hot metal and fumes need a qualified "
     "person and the local fire rules."
 )
+MARKS = {
+    BLOWING: "Do not blow this hard",
+    EDGES: "Sharp ends",
+    HYGIENE: "Wash the mouthpiece",
+    FIRE: "No naked flame in a pipe",
+}
 
 
 def cautions(report) -> list[str]:
@@ -38,6 +44,28 @@ def cautions(report) -> list[str]:
     if inputs.get("player") and (report.get("bore") or {}).get("kind") != "instrument":
         told += [EDGES, HYGIENE]
     return told
+
+
+def once(reports) -> list[str]:
+    """Of all takes of a page, for its one box: of what is loud only the loudest."""
+    reports = [*reports]
+    loudest = max(map(_loudest, reports), default=0.0)
+    most = next((cautions(r) for r in reports if _loudest(r) == loudest), [])
+    loud = [text for text in most if "dB(A)" in text]
+    others = [text for text in of_all(reports) if "dB(A)" not in text]
+    return list(dict.fromkeys([START_LOW, CHILDREN, *loud, *others]))
+
+
+def marks(reports) -> list[str]:
+    """The same of the takes of one section in a few words, to stand beside its sounds."""
+    texts = of_all(reports)
+    loudest = max(map(_loudest, reports), default=0.0)
+    loud = [f"Loud: {loudest:.0f} dB(A)"] if loudest > LOUD else []
+    return loud + [short for text, short in MARKS.items() if text in texts]
+
+
+def _loudest(report) -> float:
+    return (report.get("level") or {}).get("laf_max_db") or 0.0
 
 
 def of_all(reports) -> list[str]:

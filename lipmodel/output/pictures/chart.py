@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from lipmodel.output.pictures.colours import INK, LIPS, SOUND
+from lipmodel.output.pictures.colours import AIR_COLUMN, INK, SOUND
 from lipmodel.output.pictures.style import SMALL, new_figure, styled
 
 CLOSE = 10.0  # cents: between the lines a note counts as in tune (common practice)
@@ -24,7 +24,7 @@ def chart_figure(document: dict):
         if not one["pedal"]
     ]
     for held, look, words in (
-        (False, {"marker": "o", "facecolors": "none", "edgecolors": LIPS}, "another way"),
+        (False, {"marker": "o", "facecolors": "none", "edgecolors": AIR_COLUMN}, "another way"),
         (True, {"marker": "o", "color": SOUND}, "as usual"),
     ):
         places = np.array([(x, y) for x, y, is_usual in usual if is_usual == held]).reshape(-1, 2)

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from lipmodel.output.pictures.colours import AIR_COLUMN, LIPS, SOUND
+from lipmodel.output.pictures.colours import AIR_COLUMN, SOUND
 from lipmodel.output.pictures.style import (
     CURVES,
     SMALL,
@@ -62,7 +62,7 @@ def _answers(axes, echo) -> float:
     axes.set_xlim(0, top)
     rows = echo["returns"]
     for row in rows if _drawn_out(rows) else rows[:1]:
-        axes.axvline(1e3 * row["time_s"], color=LIPS, linewidth=1.6, linestyle=(0, (2, 3)))
+        axes.axvline(1e3 * row["time_s"], color=AIR_COLUMN, linewidth=1.6, linestyle=(0, (2, 3)))
     axes.set_ylabel("Pressure that comes back,\n% of the click")
     if len(echo["members"]) > 1:
         axes.legend(loc="lower left", bbox_to_anchor=(0.12, 0.0), handlelength=3.2)
@@ -119,15 +119,15 @@ def _returns(axes, echo, shape, top):
     for row in rows if apart else rows[:1]:
         at = 1e3 * row["time_s"]
         local = np.interp(at, time, radius)
-        axes.plot([at, at], [-local, 1.05 * tall], color=LIPS, linewidth=2.2)
+        axes.plot([at, at], [-local, 1.05 * tall], color=AIR_COLUMN, linewidth=2.2)
         last = max(at, last + NUMBER_GAP * top / size_in_pixels(axes)[0])
         axes.text(
-            last, 1.1 * tall, f"{row['n']}" if apart else "all partials", color=LIPS,
+            last, 1.1 * tall, f"{row['n']}" if apart else "all partials", color=AIR_COLUMN,
             ha="center", va="bottom", fontsize=SMALL + 2, fontweight="bold",
         )  # fmt: skip
     if apart:
         axes.text(
             last + 0.025 * top, 1.1 * tall,
             "partials come back\nas if from here: low\nones turn earlier",
-            color=LIPS, fontsize=SMALL, ha="left", va="bottom", linespacing=1.3,
+            color=AIR_COLUMN, fontsize=SMALL, ha="left", va="bottom", linespacing=1.3,
         )  # fmt: skip

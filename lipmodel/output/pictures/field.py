@@ -3,7 +3,7 @@
 import numpy as np
 from matplotlib.lines import Line2D
 
-from lipmodel.output.pictures.colours import AIR_COLUMN, INK, LIPS, SOUND
+from lipmodel.output.pictures.colours import AIR_COLUMN, INK, OVER, SOUND
 from lipmodel.output.pictures.style import SMALL, TEXT, draw_bore, new_figure, styled
 
 LEFT, WIDTH = 0.115, 0.865
@@ -32,15 +32,15 @@ def _partial(axes, field, partial, length):
     x = 100 * np.asarray(field["x_m"])
     played = partial["n"] == field["played"]["partial"]
     pressure, flow = np.asarray(partial["pressure"]), np.asarray(partial["flow"])
-    axes.fill_between(x, -pressure, pressure, color=SOUND, alpha=0.3 if played else 0.16, lw=0)
+    axes.fill_between(x, -pressure, pressure, color=OVER, alpha=0.3 if played else 0.16, lw=0)
     for side in (-1, 1):
-        axes.plot(x, side * pressure, color=SOUND, linewidth=4 if played else 2.2)
-        axes.plot(x, side * flow, color=LIPS, linewidth=3 if played else 1.8, linestyle=(0, (5, 2)))
+        axes.plot(x, side * pressure, color=OVER, linewidth=4 if played else 2.2)
+        axes.plot(x, side * flow, color=INK, linewidth=3 if played else 1.8, linestyle=(0, (5, 2)))
     axes.axhline(0, color=AIR_COLUMN, linewidth=1)
     nodes = 100 * np.asarray(partial["pressure_nodes_m"])
     antinodes = 100 * np.asarray(partial["pressure_antinodes_m"])
-    axes.plot(nodes, 0 * nodes, "o", color=SOUND, ms=13, mfc="white", mew=3, clip_on=False)
-    axes.plot(antinodes, 0 * antinodes, "s", color=LIPS, ms=11, clip_on=False)
+    axes.plot(nodes, 0 * nodes, "o", color=OVER, ms=13, mfc="white", mew=3, clip_on=False)
+    axes.plot(antinodes, 0 * antinodes, "s", color=INK, ms=11, clip_on=False)
     axes.set_xlim(0, 100 * length)
     axes.set_ylim(-1.08, 1.08)
     axes.set_xticks([])
@@ -68,7 +68,7 @@ def _bore(axes, field, length):
     for partial in field["partials"]:
         if partial["n"] == field["played"]["partial"]:
             for node in partial["pressure_nodes_m"]:
-                axes.axvline(100 * node, color=SOUND, linewidth=2, linestyle=(0, (2, 2)))
+                axes.axvline(100 * node, color=OVER, linewidth=2, linestyle=(0, (2, 2)))
     axes.set_xlim(0, 100 * length)
     # centimetres are equally long both ways
     width, height = axes.figure.get_size_inches()
@@ -82,10 +82,10 @@ def _bore(axes, field, length):
 
 def _legend(figure):
     kinds = (
-        (SOUND, "-", "", "pressure swings this far"),
-        (LIPS, (0, (5, 2)), "", "air moves this far (flow)"),
-        (SOUND, "none", "o", "node of pressure: the air moves most"),
-        (LIPS, "none", "s", "node of motion: pressure swings most"),
+        (OVER, "-", "", "pressure swings this far"),
+        (INK, (0, (5, 2)), "", "air moves this far (flow)"),
+        (OVER, "none", "o", "node of pressure: the air moves most"),
+        (INK, "none", "s", "node of motion: pressure swings most"),
     )
     handles = []
     for colour, dashes, marker, words in kinds:

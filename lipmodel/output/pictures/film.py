@@ -5,7 +5,7 @@ What stands still is drawn once; each frame is a copy of it with a few patches o
 
 import numpy as np
 
-from lipmodel.output.pictures.colours import LIPS, PAPER
+from lipmodel.output.pictures.colours import INK, PAPER
 from lipmodel.output.pictures.film_layout import DPI, UPRIGHT, WIDE, Layout, sheet, slower
 from lipmodel.output.pictures.tube import Tube, covered, mixed, rgb
 
@@ -54,7 +54,7 @@ class Film:
         x, _ = self._place(time, 1.0)
         top, bottom = self._rows()
         left = round(x - CURSOR / 2)
-        frame[top:bottom, left : left + CURSOR] = rgb(LIPS)
+        frame[top:bottom, left : left + CURSOR] = rgb(INK)
         times, pitches = self.track
         if not len(times):
             return
@@ -92,7 +92,7 @@ def _dot(frame, x, y):
     rows, columns = np.indices(part.shape[:2])
     away = np.hypot(columns + 0.5 + max(left, 0) - x, rows + 0.5 + max(top, 0) - y)
     pale = mixed(part.astype(np.float32), rgb(PAPER), covered(DOT + 2 - away))
-    part[:] = mixed(pale, rgb(LIPS), covered(DOT - 1 - away))
+    part[:] = mixed(pale, rgb(INK), covered(DOT - 1 - away))
 
 
 def _pixels(figure):

@@ -96,7 +96,7 @@ def _below(figure, report, tube, layout: Layout):
     several = len(report["notes"]) > 1
     words = f"Inside the tube during {name}{' (shaded above)' * several}: "
     words += f"slowed down {slower(played['frequency_hz'])} times"
-    key = f"orange: pressure above the room's, blue: below; full shade {tube.most / 1e3:.2g} kPa"
+    key = f"violet: pressure above the room's, green: below; full shade {tube.most / 1e3:.2g} kPa"
     if layout is UPRIGHT:
         words, key = words.replace(": ", ":\n"), key.replace("; ", ";\n")
     for text, down, size, weight in (

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from lipmodel.output.pictures.colours import AIR_COLUMN, INK, LIPS, SOUND
+from lipmodel.output.pictures.colours import AIR_COLUMN, INK, SOUND
 from lipmodel.output.pictures.style import (
     CURVES,
     SMALL,
@@ -103,14 +103,14 @@ def _turns(axes, document, end, room):
     for i in spread(wanted, LABEL * scale):
         at = wanted[i]
         radius = np.interp(rows[i]["turns_m"], document["bell_x_m"], document["bell_radius_m"])
-        axes.plot([at, at], [-100 * radius, 1.18 * room], color=LIPS, linewidth=2.5)
+        axes.plot([at, at], [-100 * radius, 1.18 * room], color=AIR_COLUMN, linewidth=2.5)
         axes.text(
-            at, 1.22 * room, f"{rows[i]['n']}", color=LIPS, ha="center", va="bottom",
+            at, 1.22 * room, f"{rows[i]['n']}", color=AIR_COLUMN, ha="center", va="bottom",
             fontsize=TEXT, fontweight="bold",
         )  # fmt: skip
     if rows:
         first = min(wanted)
         axes.text(
-            first - 25 * scale, 1.22 * room, "partial", color=LIPS, ha="right", va="bottom",
+            first - 25 * scale, 1.22 * room, "partial", color=AIR_COLUMN, ha="right", va="bottom",
             fontsize=SMALL,
         )  # fmt: skip

@@ -3,10 +3,10 @@
 import numpy as np
 
 from lipmodel.analysis.lock import shown as lock_shown
-from lipmodel.output.pictures.colours import AIR_COLUMN, LIPS, SOUND
+from lipmodel.output.pictures.colours import AIR_COLUMN, PLUM, SOUND
 from lipmodel.output.pictures.style import SMALL, new_figure, styled
 
-COLOURS = (SOUND, LIPS)
+COLOURS = (SOUND, PLUM)
 DASHES = ("-", (0, (6, 2)))
 FLOOR = -60.0  # dB
 HARMONICS_SEEN = 4.6

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from lipmodel.output.pictures.colours import AIR_COLUMN, LIPS, SOUND
+from lipmodel.output.pictures.colours import AIR_COLUMN, PLUM, SOUND
 from lipmodel.output.pictures.style import SMALL, new_figure, shown, styled
 
 TEXT_SHARE = 0.1  # of the height, above the curve
@@ -29,21 +29,21 @@ def _curve(axes, pedal):
     n = np.arange(1, len(harmonics) + 1)
     top = size.max()
     axes.plot(frequency, size, color=AIR_COLUMN, linewidth=3, label="air column")
-    axes.vlines(n * note, 0, harmonics, LIPS, linewidth=4)
-    axes.plot(n * note, harmonics, "o", color=LIPS, ms=11, label="harmonics of the pedal note")
+    axes.vlines(n * note, 0, harmonics, SOUND, linewidth=4)
+    axes.plot(n * note, harmonics, "o", color=SOUND, ms=11, label="harmonics of the pedal note")
     for resonance in pedal["resonances"]:
         if resonance["frequency_hz"] < frequency[-1]:
             axes.annotate(
                 str(resonance["n"]),
                 (resonance["frequency_hz"], resonance["magnitude_pa_s_m3"] / 1e6),
-                xytext=(0, 8), textcoords="offset points", ha="center", color=SOUND,
+                xytext=(0, 8), textcoords="offset points", ha="center", color=AIR_COLUMN,
                 fontsize=SMALL + 2, fontweight="bold",
             )  # fmt: skip
     first = pedal["resonances"][0]["frequency_hz"]
     axes.annotate(
         f"the note: {note:.1f} Hz\nfirst resonance: {first:.1f} Hz",
-        (note, harmonics[0]), xytext=(note, (1 + TEXT_SHARE) * top), color=LIPS,
-        fontsize=SMALL, ha="left", va="bottom", arrowprops={"arrowstyle": "->", "color": LIPS},
+        (note, harmonics[0]), xytext=(note, (1 + TEXT_SHARE) * top), color=SOUND,
+        fontsize=SMALL, ha="left", va="bottom", arrowprops={"arrowstyle": "->", "color": SOUND},
     )  # fmt: skip
     axes.set_ylim(0, (1 + 3 * TEXT_SHARE) * top)
     axes.set_xlim(0, frequency[-1])
@@ -55,7 +55,7 @@ def _distances(axes, pedal):
     rows = pedal["support"]
     n = [row["harmonic"] for row in rows]
     off = np.clip([row["cents"] for row in rows], -LIMIT, LIMIT)
-    colours = [SOUND if row["supports"] else LIPS for row in rows]
+    colours = [SOUND if row["supports"] else PLUM for row in rows]
     axes.bar(n, off, 0.5, color=colours)
     for row, height in zip(rows, off, strict=True):
         side = 5 if height >= 0 else -5

@@ -10,13 +10,13 @@ import matplotlib
 from matplotlib.figure import Figure
 from matplotlib.font_manager import findfont, get_font
 
-from lipmodel.output.pictures.colours import AIR_COLUMN, BREATH, INK, LIPS, PAPER, PLUM, SOUND
+from lipmodel.output.pictures.colours import AIR_COLUMN, INK, PAPER, PLUM, SOUND, THIRD
 
 CURVES = (  # colour and dashes of several curves in one picture
     (SOUND, "-"),
-    (LIPS, (0, (6, 2))),
-    (PLUM, (0, (6, 2, 1.5, 2))),
-    (BREATH, (0, (2, 1.5))),
+    (PLUM, (0, (6, 2))),
+    (THIRD, (0, (6, 2, 1.5, 2))),
+    (INK, (0, (2, 1.5))),
 )
 FONT = "DejaVu Sans"  # comes with matplotlib: the same picture on every machine
 DPI = 100

@@ -5,7 +5,7 @@ Edges are drawn by how much of a pixel they cover, so that they stay smooth whil
 
 import numpy as np
 
-from lipmodel.output.pictures.colours import AIR_COLUMN, FLESH, INK, LIPS, SOUND
+from lipmodel.output.pictures.colours import AIR_COLUMN, FLESH, INK, OVER, UNDER
 
 WALL, LINE = 4.0, 5.0  # px, how thick the bore's wall and the curve are drawn
 THINNEST = 2.0  # px: half of the narrowest bore to be seen
@@ -20,10 +20,10 @@ def rgb(colour: str) -> np.ndarray:
 
 
 def shade(value) -> np.ndarray:
-    """Colours, shape (n, 3), of values from -1 (blue) over 0 (paper) to 1 (orange)."""
+    """Colours, shape (n, 3), of values from -1 (UNDER) over 0 (paper) to 1 (OVER)."""
     value = np.clip(np.asarray(value, np.float32), -1, 1)[:, None]
     share = np.abs(value) ** PALE
-    return 255 + (np.where(value > 0, rgb(LIPS), rgb(SOUND)) - 255) * share
+    return 255 + (np.where(value > 0, rgb(OVER), rgb(UNDER)) - 255) * share
 
 
 def covered(distance) -> np.ndarray:

@@ -1,6 +1,6 @@
 """Why a note is out of tune, as a picture: its cents as a sum of causes."""
 
-from lipmodel.output.pictures.colours import INK, LIPS, SOUND
+from lipmodel.output.pictures.colours import AIR_COLUMN, INK, SOUND
 from lipmodel.output.pictures.style import SMALL, new_figure, shown, styled
 from lipmodel.studies.chart import short_words
 
@@ -18,7 +18,7 @@ def why_figure(document: dict, called: str):
     rows = [(r["cause"], r["cents"]) for r in document["reasons"]]
     rows.append(("the note as played", document["cents"]))
     for place, (_, value) in enumerate(rows):
-        color = SOUND if place == len(rows) - 1 else LIPS
+        color = SOUND if place == len(rows) - 1 else AIR_COLUMN
         axes.barh(place, value, color=color, height=0.6)
         side = "left" if value >= 0 else "right"
         axes.text(value, place, f" {short_words(value)} ", va="center", ha=side, fontsize=SMALL)

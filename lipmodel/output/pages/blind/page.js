@@ -20,7 +20,8 @@
   }
 
   function show(id) {
-    for (const part of ["setup", "trial", "result"]) at(part).hidden = part !== id;
+    for (const part of ["setup", "trial", "result", "room"]) at(part).hidden = part !== id;
+    document.body.dataset.part = id;
     const head = at(id).querySelector("h2");
     head.tabIndex = -1;
     head.focus();
@@ -245,5 +246,6 @@
     else return;
     event.preventDefault();
   });
-  document.body.dataset.ready = "yes";
+  const output = () => [context, master];
+  Object.assign(window.blind, { set, at, add, tell, show, ready, silence, save, output });
 })();

@@ -2,15 +2,18 @@
 
 import base64
 from html import escape
+from itertools import combinations
 from pathlib import Path
 
 from lipmodel.output.pages.care import CHILDREN, START_LOW
 from lipmodel.output.pages.html import page
 from lipmodel.output.pages.security import policy, script_json
+from lipmodel.studies import blind_room as room
 
 HERE = Path(__file__).parent
-SCRIPTS = ("trials.js", "page.js")
+SCRIPTS = ("trials.js", "page.js", "room.js")
 FEWEST, USUAL, MOST = 10, 10, 50  # trials
+ROUND = 6  # trials of a room
 
 
 # ---- blind
@@ -34,6 +37,7 @@ def blind_page(document: dict, sounds) -> str:
         _setup(document["sounds"]),
         _trial(),
         _result(),
+        _room(),
         f'<script type="application/json" id="data">{script_json(data)}</script>',
         f"<script>{script}</script>",
     ]
@@ -66,7 +70,46 @@ few catch trials, in which A and B are the same sound. An answer cannot be taken
 {_button("start", "Start the test", "go")}</div>
 <div class="row"><label><input type="checkbox" id="keys" checked> Keys: A, B, X to listen, S to
 stop, 1 for “X is A”, 2 for “X is B”</label></div>
+<h3>A round for the whole room</h3>
+<p>A, B and X over the loudspeaker, hands up, and the result at once.</p>
+<div class="row">{_pairs(rows)}
+<label>Trials <input type="number" id="room-count" min="{room.FEWEST}" max="{room.MOST}"
+value="{ROUND}"></label>
+{_button("room-start", "Begin the round", "go")}</div>
 <details><summary>The sounds</summary><ul>{names}</ul></details>
+</section>"""
+
+
+def _pairs(rows) -> str:
+    """Which two sounds a room compares."""
+    options = "".join(
+        f'<option value="{a},{b}">{escape(rows[a]["name"])} and {escape(rows[b]["name"])}</option>'
+        for a, b in combinations(range(len(rows)), 2)
+    )
+    return f'<label>Sounds <select id="room-pair">{options}</select></label>'
+
+
+def _room() -> str:
+    listen = "".join(
+        f'<button type="button" id="room{name}" aria-pressed="false" '
+        f'aria-label="Listen to {name}">{name}</button>'
+        for name in "ABX"
+    )
+    hands = "".join(
+        f'<label>X is {name}: hands <input type="number" id="hands-{name.lower()}" min="0" '
+        f'max="{room.MOST_HANDS}" inputmode="numeric"></label>'
+        for name in "AB"
+    )
+    return f"""<section id="room" hidden>
+<h2 id="room-which">Trial</h2>
+<p id="room-how">X is the same sound as A or as B. Eyes shut, hands up: first for A, then for B.</p>
+<div class="row listen" role="group" aria-label="Listen">{listen}
+{_button("room-stop", "Stop")}</div>
+<div class="row hands">{hands}{_button("room-go", "Count", "go")}</div>
+<div id="room-told" role="status"></div>
+<div class="row last">{_button("room-save", "Save the round (JSON)")}
+{_button("room-leave", "Leave")}</div>
+<p class="note">Keys: A, B, X listen, S stops; Page Down, → or . does the next thing.</p>
 </section>"""
 
 
@@ -92,5 +135,5 @@ def _result() -> str:
 <div class="row">{_button("json", "Save the result (JSON)")}
 {_button("csv", "Save as a table (CSV)")}
 {_button("again", "Another listener")}</div>
-<p class="note">Several results together: lipmodel compare --read FILE.json ...</p>
+<p class="note">Several results together: lipmodel compare --read FOLDER</p>
 </section>"""

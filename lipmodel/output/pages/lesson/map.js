@@ -13,14 +13,11 @@ function pale(colour) {
   return `rgb(${parts.map((v) => Math.round(0.6 * 255 + 0.4 * v)).join(",")})`;
 }
 
-function bytesOf(text) {
-  const raw = atob(text), bytes = new Uint8Array(raw.length);
-  for (let i = 0; i < raw.length; i++) bytes[i] = raw.charCodeAt(i);
-  return bytes.buffer;
+/** A lock as it is told: how far the pitch moves when the lips move. */
+function lockShown(lock) {
+  const moves = Math.round(100 * (1 - lock));
+  return `${lock.toFixed(2)} (pitch moves ${Math.abs(moves)} cents for 100 of the lips${moves < 0 ? " against them" : ""})`;
 }
-
-/** A lock as it is told: outside of 0 to 1 it is no degree of holding. */
-const lockShown = (lock) => (lock < 0 ? "less than 0" : lock > 1 ? "over 1" : lock.toFixed(2));
 
 class Ground {
   constructor(box) {
@@ -39,7 +36,8 @@ class Ground {
     [this.row, this.column] = this.firstCell();
     this.listen();
     this.waiting = this.decodeAll();
-    fitted(box, () => this.draw());
+    this.ground = this.canvas.parentElement;
+    fitted(this.ground, () => this.draw());
     fitted(this.match, () => this.drawMatch());
     this.tell();
   }
@@ -58,7 +56,7 @@ class Ground {
       try {
         this.buffers[r] = await decoder.decodeAudioData(bytesOf(this.data.sounds[r]));
       } catch {
-        told.textContent = "This browser cannot decode the sounds of the map.";
+        tell("This browser cannot decode the sounds of the map.");
         return;
       }
     }
@@ -203,9 +201,9 @@ class Ground {
   yOf(r) { const n = this.data.pressure_kpa.length; return this.bottom - ((r + 0.5) / n) * (this.bottom - this.top); }
 
   draw() {
-    const { data } = this, width = this.box.clientWidth, size = letters(width);
+    const { data } = this, width = this.ground.clientWidth, size = letters(width);
     if (!width) return;
-    const height = heightFor(width, 0.5, 0.48);
+    const height = heightFor(this.ground, width, 0.5);
     Object.assign(this, { width, left: size * 2.6, top: size * 1.5, bottom: height - size * 2.6 });
     const pen = sharp(this.canvas, width, height);
     const w = (width - this.left - 8) / data.tension_hz.length, h = (this.bottom - this.top) / data.pressure_kpa.length;
@@ -301,7 +299,7 @@ class Ground {
   drawMatch() {
     const width = this.match.clientWidth, { cell, data } = this;
     if (!width) return;
-    const size = letters(width), height = before() ? Math.round(innerHeight * 0.22) : Math.round(Math.min(Math.max(width * 0.24, 170), 280));
+    const size = letters(width), height = before() ? Math.max(60, this.match.clientHeight) : Math.round(Math.min(Math.max(width * 0.24, 170), 280));
     const foot = size * 2.5, top = size * 0.8, high = 2400, left = size * 2.6;
     this.match.replaceChildren();
     const svg = shape(this.match, "svg", { width, height, viewBox: `0 0 ${width} ${height}`, "font-size": size, "font-family": FONT, fill: INK, "aria-hidden": "true" });
@@ -316,8 +314,8 @@ class Ground {
     bars.forEach((db, i) => {
       const f = (i + 1) * cell.frequency_hz;
       if (f > high || db < -50) return;
-      shape(svg, "line", { x1: x(f), x2: x(f), y1: y(-50), y2: y(db), stroke: LIPS, "stroke-width": Math.max(5, width / 130) });
+      shape(svg, "line", { x1: x(f), x2: x(f), y1: y(-50), y2: y(db), stroke: SOUND, "stroke-width": Math.max(5, width / 130) });
     });
-    shape(svg, "path", { d: pathOf(data.curve.frequency_hz.slice(0, inside).map(x), data.curve.level_db.slice(0, inside).map(y), () => true), fill: "none", stroke: SOUND, "stroke-width": 2.5 });
+    shape(svg, "path", { d: pathOf(data.curve.frequency_hz.slice(0, inside).map(x), data.curve.level_db.slice(0, inside).map(y), () => true), fill: "none", stroke: AIR, "stroke-width": 2.5 });
   }
 }

@@ -1,13 +1,14 @@
-"""The parts of a lesson's section: question, player, numbers, pictures, tube and map, as HTML."""
+"""The parts of a lesson's section beyond its stage: figures, tube and map, as HTML."""
 
+import re
 from html import escape
 
-from lipmodel.output.pages.care import CHILDREN, START_LOW, box, cautions
 from lipmodel.output.pages.html import data_url
 from lipmodel.output.pages.listen import seen_in_words
 from lipmodel.units import MINUS, sharp_or_flat
 
 MOST_ROWS = 10
+ALONE = 6  # harmonics of a note that are shown one by one
 FOR_THE_TEACHER = ("protect", "LUFS")  # words of sentences that the page says elsewhere or not
 NOTHING = "–"
 PICTURES = {
@@ -22,74 +23,49 @@ PICTURES = {
     "echo": "What comes back of one click, time in ms.",
     "energy": "Where the blown power goes, in W and %.",
 }
+LOCK = re.compile(r"lock (\d\.\d\d)\.$")
 SHARES = (("lips_and_jet_j", "lips and jet"), ("wall_j", "walls"), ("radiated_j", "sound"))
 
 
-def question(section: dict) -> str:
-    """The teacher's question first; its answer stays closed until somebody opens it."""
+def figures(section: dict) -> str:
+    """What is told in numbers, closed until somebody asks for it: sentences, tables, pictures."""
+    several = len(section["takes"]) > 1
     parts = []
-    if section["ask"]:
-        parts.append(f'<p class="ask" dir="auto">{escape(section["ask"])}</p>')
-    # for the worksheet on paper alone
-    parts.append(
-        '<div class="lines" aria-hidden="true"><p>My guess</p><hr><hr>'
-        "<p>What I heard</p><hr><hr></div>"
-    )
-    if section["answer"]:
-        answer = escape(section["answer"])
-        parts.append(
-            '<details class="answer"><summary>Show the answer</summary>'
-            f'<p dir="auto">{answer}</p></details>\n'
-            f'<p class="on-paper" dir="auto"><b>Answer</b> {answer}</p>'
-        )
-    if section["listen_for"]:
-        parts.append(
-            '<div class="listen-for"><h3>Listen for</h3>'
-            f'<p dir="auto">{escape(section["listen_for"])}</p></div>'
-        )
-    return "\n".join(parts)
+    for take in section["takes"]:
+        name = take["name"][:1].upper() + take["name"][1:]
+        parts.append(f'<div class="told-in-numbers">{f"<h3>{escape(name)}</h3>" * several}')
+        parts += [numbers(take), extra_pictures(take, section["title"]), "</div>"]
+    if not parts:
+        return ""
+    return f'<details class="figures"><summary>Figures</summary>\n{"".join(parts)}</details>'
 
 
-def player(number: int, take: dict, title: str, label: str, loud: str) -> str:
-    """Play button, position and the curve with its cursor; the picture where there is none.
-    `loud`: attributes that say how far it is turned down."""
+def numbers(take: dict) -> str:
+    """What happened in sentences, and the few figures that matter; the whole picture below."""
     report = take["report"]
-    name = escape(f"{title}: {label}" if label else title)
-    head = f'<h3 dir="auto">{escape(label[:1].upper() + label[1:])}</h3>' if label else ""
+    kept = [s for s in report["sentences"] if not any(w in s for w in FOR_THE_TEACHER)]
+    sentences = "".join(f"<li>{escape(_plainly(s))}</li>" for s in kept)
     changed = ""
     if report["changed"]:
         words = escape("; ".join(report["changed"]))
         changed = f'<p class="changed">Changed: {words}. All else was held.</p>'
-    # the page itself begins with what every sound needs
-    care = box([text for text in cautions(report) if text not in (START_LOW, CHILDREN)])
-    length = f"{report['length_s']:.2f}"
-    level = take["curves"]["kind"] == "level"
-    caption = (
-        "Loudness in dB under the loudest moment, against time in s."
-        if level
-        else "Pitch in Hz against time in s. Thick: what sounds. Dashed: the lip setting. "
-        "Thin lines: the resonances, named as notes."
-    )
-    return (
-        f'<div class="slide take" data-take="{number}" {loud}>\n{head}{changed}{care}'
-        '<div class="controls">'
-        f'<button type="button" class="play" aria-label="Play {name}">Play</button>'
-        f'<label class="at">Position, s <input type="range" min="0" max="{length}" step="0.01" '
-        f'value="0" aria-label="Position in {name}, seconds"></label></div>\n'
-        f'<audio controls preload="auto" aria-label="{name}" '
-        f'src="{data_url(take["sound"], "audio/mpeg")}"></audio>\n'
-        f'<figure><div class="chart" role="img" aria-label="{escape(seen_in_words(report))}"></div>'
-        f"<figcaption>{caption}</figcaption></figure>\n</div>"
-    )
+    return f"{changed}<ul>{sentences}</ul>\n{_table(report)}{_energy(report)}\n{_whole(take)}"
 
 
-def numbers(take: dict) -> str:
-    """The few figures that matter, and what happened in sentences; the whole picture below."""
-    report = take["report"]
-    kept = [s for s in report["sentences"] if not any(w in s for w in FOR_THE_TEACHER)]
-    sentences = "".join(f"<li>{escape(s)}</li>" for s in kept)
-    figures = f"<ul>{sentences}</ul>\n{_table(report)}{_energy(report)}"
-    return f'<div class="slide told-in-numbers">\n{figures}</div>\n{_whole(take)}'
+def _plainly(sentence: str) -> str:
+    """A lock that a sentence ends with, told in cents too."""
+    return LOCK.sub(lambda found: f"{found[0][:-1]}: {in_cents(float(found[1]))}.", sentence)
+
+
+def in_cents(lock: float) -> str:
+    """What a lock means: how far the pitch moves when the lips move.
+
+    >>> in_cents(0.8)
+    'pitch moves 20 cents for 100 of the lips'
+    """
+    moves = round(100 * (1 - lock))
+    against = " against them" if moves < 0 else ""
+    return f"pitch moves {abs(moves)} cents for 100 of the lips{against}"
 
 
 def _whole(take: dict) -> str:
@@ -98,9 +74,9 @@ def _whole(take: dict) -> str:
         return ""
     picture = data_url(take["picture"], "image/png")
     return (
-        '<details class="whole"><summary>The whole picture</summary><figure>'
+        '<figure class="whole">'
         f'<img src="{picture}" alt="{escape(seen_in_words(take["report"]))}" width="1600" '
-        'height="1200"></figure></details>'
+        'height="1200"></figure>'
     )
 
 
@@ -113,7 +89,7 @@ def _columns(first: str):
         *((name.capitalize(), show(name, str)) for name in names),
         ("Hz", show("frequency_hz", "{:.1f}".format)),
         ("Cents from the partial", show("cents_from_resonance", sharp_or_flat)),
-        ("Lock", show("lock", "{:.2f}".format)),
+        ("Lock", show("lock", lambda lock: f"{lock:.2f}: {in_cents(lock)}")),
         ("State", show("state", str)),
         ("Blowing pressure, kPa", show("pressure_kpa", "{:.1f}".format)),
     )
@@ -166,8 +142,8 @@ def _percent(value: float) -> str:
 def extra_pictures(take: dict, title: str) -> str:
     """One figure for each further picture of the take."""
     return "\n".join(
-        f'<figure class="slide more"><img src="{data_url(png, "image/png")}" '
-        f'alt="{escape(title)}. {PICTURES[name]}" loading="lazy">'
+        f'<figure class="more"><img src="{data_url(png, "image/png")}" '
+        f'alt="{escape(title)}. {PICTURES[name]}">'
         f"<figcaption>{PICTURES[name]}</figcaption></figure>"
         for name, png in take["more"].items()
     )
@@ -183,23 +159,24 @@ def _choice(group: str, legend: str, options, chosen=0) -> str:
     return f"<fieldset><legend>{legend}</legend>{inside}</fieldset>"
 
 
-def tube_part(number: int, title: str, takes: list) -> str:
+def tube_part(number: int, title: str, waves: list) -> str:
     """The tube in slow motion: canvas and controls; the script fills in the notes."""
-    count = len(takes[0]["animation"]["harmonics"])
-    harmonics = [("0", "all"), *((str(n), str(n)) for n in range(1, count + 1))]
+    count = min(len(wave["harmonics"]) for wave in waves)
+    harmonics = [("0", "all"), *((str(n), str(n)) for n in range(1, min(count, ALONE) + 1))]
     shows = (("both", "both"), ("pressure", "pressure"), ("motion", "motion"))
     return (
-        f'<div class="slide tube" data-tube="{number}">\n<h3>Inside the tube, slowly</h3>\n'
-        f'<canvas role="img" aria-label="{escape(title)}: the tube cut open, its air '
-        'swinging"></canvas>\n'
-        '<p class="caption"></p>\n<div class="controls">'
+        f'<div class="panel tube" data-tube="{number}">\n<h3>Inside the tube, slowly</h3>\n'
+        f'<div class="fill"><canvas role="img" aria-label="{escape(title)}: the tube cut open, '
+        'its air swinging"></canvas></div>\n'
+        '<p class="key">Violet: pressure above the room’s. Green: below. Dots and dashes: how far '
+        'the air moves.</p>\n<p class="caption"></p>\n<div class="controls">'
         '<button type="button" class="run">Start</button>'
         '<button type="button" class="step">Step</button>'
+        f'<label>Note <select class="which" name="note{number}"></select></label>'
         '<label>Speed, swings per second <input type="range" class="speed" min="0.05" max="1.5" '
         'step="0.05" value="0.3"></label>'
         '<label><input type="checkbox" class="wide"> larger widths (else to scale)</label></div>\n'
-        f'<div class="controls"><div class="which{number} which"></div>'
-        f"{_choice(f'harmonic{number}', 'Harmonic', harmonics)}"
+        f'<div class="controls">{_choice(f"harmonic{number}", "Harmonic", harmonics)}'
         f"{_choice(f'show{number}', 'Show', shows)}</div>\n</div>"
     )
 
@@ -212,10 +189,11 @@ def map_part(number: int, title: str, walk: dict) -> str:
     sparse = "" if every == 1 else f" Every {_ordinal(every)} cell of each row and column sounds."
     loud = (("equal", "equal"), ("true", "as loud as it would be"))
     return (
-        f'<div class="slide map" data-map="{number}">\n<h3>The map: click, or walk with the arrow '
+        f'<div class="panel map" data-map="{number}">\n<h3>The map: click, or walk with the arrow '
         "keys</h3>\n"
-        f'<canvas class="ground" tabindex="0" role="application" aria-label="{name}: map of lip '
-        'setting against blowing pressure. Arrow keys walk, Enter plays again."></canvas>\n'
+        f'<div class="fill"><canvas class="ground" tabindex="0" role="application" '
+        f'aria-label="{name}: map of lip setting against blowing pressure. Arrow keys walk, Enter '
+        'plays again."></canvas></div>\n'
         '<p class="cell" role="status"></p>\n<div class="controls places">'
         f'<label>Lip setting <input type="range" class="across" min="0" max="{columns}" value="0">'
         f'</label><label>Blowing pressure <input type="range" class="up" min="0" max="{rows}" '

@@ -2,11 +2,11 @@
 
 const MOTION = 0.02; // of the tube's length: how far the dots swing at most
 const THROAT = 0.1; // m from the lips: the air rushes there, and would dwarf the rest
-const WARM = [179, 84, 0], COLD = [18, 63, 115];
+const [OVER, UNDER] = ["over", "under"].map(colour).map((c) => [1, 3, 5].map((i) => parseInt(c.slice(i, i + 2), 16)));
 
-/** A shade for `value` from -1 (cold) to 1 (warm), paper between. */
+/** A shade for a pressure from -1 (under the room's) to 1 (over it), paper between. */
 function shade(value) {
-  const share = Math.min(Math.abs(value), 1) ** 0.65, end = value > 0 ? WARM : COLD;
+  const share = Math.min(Math.abs(value), 1) ** 0.65, end = value > 0 ? OVER : UNDER;
   return `rgb(${end.map((v) => Math.round(255 + (v - 255) * share)).join(",")})`;
 }
 
@@ -29,7 +29,8 @@ class Tube {
     this.choices();
     this.prepare();
     box.querySelector(".wide").checked = box.clientWidth > 0 && box.clientWidth < 700;
-    fitted(box, () => this.draw());
+    this.host = this.canvas.parentElement;
+    fitted(this.host, () => this.draw());
     const watch = new IntersectionObserver((seen) => this.run(seen[seen.length - 1].isIntersecting && this.wanted), { threshold: 0.4 });
     watch.observe(this.canvas); // only while it is looked at
     still.addEventListener("change", () => { if (still.matches) { this.wanted = false; this.run(false); } });
@@ -37,18 +38,7 @@ class Tube {
 
   choices() {
     const host = this.box.querySelector(".which");
-    if (this.notes.length > 1) {
-      const set = document.createElement("fieldset"), legend = document.createElement("legend");
-      legend.textContent = "Note";
-      set.append(legend);
-      this.notes.forEach((note, i) => {
-        const label = document.createElement("label"), input = document.createElement("input");
-        Object.assign(input, { type: "radio", name: `note${this.number}`, value: i, checked: i === 0 });
-        label.append(input, ` ${note.label}`);
-        set.append(label);
-      });
-      host.append(set);
-    }
+    this.notes.forEach((note, i) => host.append(new Option(note.label, i)));
     this.box.addEventListener("change", (event) => {
       const kind = event.target.name?.replace(/\d+$/, "");
       if (!(kind in this.chosen)) return;
@@ -61,11 +51,17 @@ class Tube {
   /** Pressure, motion and opening over one period for what is chosen, frames by places. */
   prepare() {
     const note = this.notes[this.chosen.note], frames = note.frames, n = this.chosen.harmonic;
-    const one = n ? note.harmonics[n - 1] : null;
-    const angle = (k) => (2 * Math.PI * n * k) / frames;
-    const alone = (re, im, turn) => Array.from({ length: frames }, (_, k) => re.map((v, i) => v * Math.cos(angle(k) + turn) - im[i] * Math.sin(angle(k) + turn)));
-    this.pressure = one ? alone(one.pressure_re_pa, one.pressure_im_pa, 0) : note.pressure_pa;
-    const speed = one ? alone(one.velocity_re_m_s, one.velocity_im_m_s, 0) : note.velocity_m_s;
+    const kept = n ? [note.harmonics[n - 1]] : note.harmonics;
+    const sum = (re, im) => Array.from({ length: frames }, (_, k) => {
+      const line = new Float64Array(note.x_m.length);
+      for (const h of kept) {
+        const cos = Math.cos((2 * Math.PI * h.n * k) / frames), sin = Math.sin((2 * Math.PI * h.n * k) / frames);
+        for (let i = 0; i < line.length; i++) line[i] += h[re][i] * cos - h[im][i] * sin;
+      }
+      return line;
+    });
+    this.pressure = sum("pressure_re_pa", "pressure_im_pa");
+    const speed = sum("velocity_re_m_s", "velocity_im_m_s");
     // where the air is: the sum of its velocity, about the middle
     const places = note.x_m.length, step = 1 / (note.frequency_hz * frames);
     this.moved = Array.from({ length: frames }, () => new Float64Array(places));
@@ -88,7 +84,7 @@ class Tube {
     const larger = this.larger >= 10 ? Math.round(this.larger) : this.larger.toFixed(1);
     const digits = 10 ** Math.max(0, Math.floor(Math.log10(slower)) - 1);
     this.caption.textContent = `${this.note.label}: ${this.note.frequency_hz.toFixed(0)} Hz, about ${Math.round(slower / digits) * digits} times slower. ` +
-      `Orange: pressure above the room’s, blue: below, full shade ${(this.mostPressure / 1000).toPrecision(2)} kPa. Motion drawn ${larger} times as large (at most ${(1000 * this.mostMoved).toPrecision(2)} mm behind the mouthpiece).`;
+      `Full shade ${(this.mostPressure / 1000).toPrecision(2)} kPa. Motion drawn ${larger} times as large (at most ${(1000 * this.mostMoved).toPrecision(2)} mm behind the mouthpiece).`;
   }
 
   run(on) {
@@ -114,13 +110,15 @@ class Tube {
   }
 
   draw() {
-    const width = this.box.clientWidth;
+    const width = this.host.clientWidth;
     if (!width) return;
     const { note } = this, size = letters(width), length = note.x_m[note.x_m.length - 1];
     const widest = Math.max(...note.radius_m), lips = Math.max(70, width * 0.09), air = Math.max(50, width * 0.1);
-    const scale = (width - lips - air) / length, room = before() ? innerHeight * 0.14 : Infinity;
-    const thick = this.box.querySelector(".wide").checked ? Math.max(1, Math.min(4, room / (widest * scale))) : 1;
-    const half = Math.max(widest * scale * thick, 40) + 8, graph = Math.round(Math.min(220, Math.max(120, width * 0.17)));
+    const scale = (width - lips - air) / length, free = before() ? heightFor(this.host) - size * 3.2 : Infinity;
+    const larger = this.box.querySelector(".wide").checked ? 4 : 1, least = Math.min(free < 400 ? 70 : 120, free * 0.38);
+    const thick = Math.min(larger, ((free - least) / 2 - 8) / (widest * scale)); // half the tube has its room
+    const half = Math.min(Math.max(widest * scale * thick, 40) + 8, (free - least) / 2);
+    const graph = Math.round(Math.max(least, Math.min(before() ? free - 2 * half : 220, width * (before() ? 0.3 : 0.17))));
     const height = Math.round(2 * half + graph + size * 3.2), middle = half;
     const pen = sharp(this.canvas, width, height);
     const x = (m) => lips + m * scale, r = (m) => Math.max(m * scale * thick, 1.5);
@@ -216,7 +214,7 @@ class Tube {
   /** The same as a curve along the tube, to read from the back row. */
   curve(pen, x, top, height, pressure, moved, size, width) {
     const { note } = this, middle = top + height / 2, end = x(note.x_m[note.x_m.length - 1]);
-    pen.strokeStyle = GREY;
+    pen.strokeStyle = AIR;
     pen.lineWidth = 1;
     pen.beginPath();
     pen.moveTo(x(0), middle);
@@ -231,12 +229,12 @@ class Tube {
       pen.stroke();
       pen.setLineDash([]);
     };
-    if (this.chosen.show !== "motion") line((i) => pressure(i) / this.mostPressure, LIPS, [], 4);
-    if (this.chosen.show !== "pressure") line((i) => this.swing(moved(i)) / 1.2, SOUND, [9, 5], 3);
+    if (this.chosen.show !== "motion") line((i) => pressure(i) / this.mostPressure, colour("over"), [], 4);
+    if (this.chosen.show !== "pressure") line((i) => this.swing(moved(i)) / 1.2, INK, [9, 5], 3);
     pen.textAlign = "left";
-    pen.fillStyle = LIPS;
+    pen.fillStyle = colour("over");
     if (this.chosen.show !== "motion") pen.fillText("pressure", 0, top + size);
-    pen.fillStyle = SOUND;
+    pen.fillStyle = INK;
     if (this.chosen.show !== "pressure") pen.fillText("motion", 0, top + height - 2);
     pen.fillStyle = INK;
     for (const cm of ticks(0, 100 * note.x_m[note.x_m.length - 1], Math.min(8, width / 110))) {
