@@ -8,15 +8,16 @@ const NOTES = data.spelling === "sharps"
   ? ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"]
   : ["C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"];
 
-/** The audio graph at data.rates[which], not started; `context` may be an offline one. */
-async function makeGraph(context, which) {
+/** The audio graph at data.rates[which], not started; `context` may be an offline one.
+ * `score`: [[s, message for the horn], ...], for an offline one. */
+async function makeGraph(context, which, score = []) {
   // a page opened from a folder may load its worklet from a data address, but not from a blob
   await context.audioWorklet.addModule(`data:text/javascript;charset=utf-8,${encodeURIComponent(data.worklet)}`);
   const node = new AudioWorkletNode(context, "live-horn", {
     numberOfInputs: 0, numberOfOutputs: 2, outputChannelCount: [1, 1],
     processorOptions: {
       loops: data.choices.map((c) => c.loops[which]), lips: data.lips, motion: "both",
-      mouth: data.mouth.air, scale: SCALE, ceiling: CEILING,
+      mouth: data.mouth.air, scale: SCALE, ceiling: CEILING, score,
     },
   });
   const volume = context.createGain();
@@ -69,21 +70,4 @@ function peakOf(samples) {
   let most = 0;
   for (let i = 0; i < samples.length; i++) most = Math.max(most, Math.abs(samples[i]));
   return 20 * Math.log10(Math.max(most, 1e-6));
-}
-
-/** A gesture, [[s, Hz of the lips, Pa, Hz of the mouth], ...], as a scene file for `choice`, played
- * as `state` says. */
-function sceneOf(gesture, choice, state) {
-  const start = gesture[0][0];
-  const at = (t) => (t - start).toFixed(3);
-  const kpa = gesture.map(([t, , p]) => `[${at(t)}, ${(p / 1000).toFixed(4)}]`).join(", ");
-  const hz = gesture.map(([t, f]) => `[${at(t)}, ${f.toFixed(2)}]`).join(", ");
-  const length = Math.max(0.2, gesture[gesture.length - 1][0] - start + 0.3).toFixed(3);
-  const { air, notes, lips, sound, mouth } = data.tables;
-  const led = gesture.map(([t, , , f]) => `[${at(t)}, ${f.toFixed(2)}]`).join(", ");
-  return `# Played by hand on the live page.\ntitle = "A gesture played by hand"\n\n[air]\n${air}\n[notes]\n${notes}\n` +
-    `${choice.toml}\n[player]\npressure_kpa = [${kpa}]\ntension_hz = [${hz}]\n\n` +
-    `[lips]\nmotion = "${state.motion}"\nfirmness = ${state.firm}\n${lips}\n` +
-    (state.led ? `[mouth]\nresonance_hz = [${led}]\n${mouth}\n` : "") +
-    `[sound]\nlength_s = ${length}\nrate_hz = ${data.rates[state.which]}\nsteepening = false\n${sound}`;
 }
