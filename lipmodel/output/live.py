@@ -5,7 +5,6 @@ One description of bore and player, two executions: the browser's loop reads wha
 """
 
 import json
-from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,8 +13,8 @@ from lipmodel.air import Air
 from lipmodel.analysis.sweeps import slot_rows, sweep
 from lipmodel.bore.valves import has_mark, valve_numbers
 from lipmodel.errors import SceneError
-from lipmodel.lips import FIRM_EXPONENT, FIRM_SHARPNESS, KNEE_EXPONENT, MOTIONS
 from lipmodel.mouth import Mouth
+from lipmodel.output.live_loops import Tube, held, lips_of, loop_of
 from lipmodel.output.live_notes import notes_of_slots, notes_of_valves
 from lipmodel.player.build import (
     Built,
@@ -27,22 +26,16 @@ from lipmodel.player.build import (
     scene_bore,
 )
 from lipmodel.player.cached import kept_resonances
-from lipmodel.player.joins import VALVE_TRAVEL
 from lipmodel.player.note_names import rows_of
-from lipmodel.player.slide import TRAVEL
-from lipmodel.player.tubing import lines_for
 from lipmodel.scene.scene import Scene
 from lipmodel.units import ML
-from lipmodel.waveguide.arrays import at_junctions, end_coefficients, line_taps
-from lipmodel.waveguide.state import SMALLEST_BUFFER
-from lipmodel.waveguide.time_loop import throat_and_station
 
 RATES = (48_000, 24_000)  # Hz; the second for a machine that is too slow
-TAPS = 512  # of the radiation filter: what it leaves out is under -70 dB (tests)
 PRESSURES = (6e3, 12e3)  # Pa, at which slots are looked up
 SETTINGS = (100.0, 1000.0)  # Hz across the field for a small mouthpiece
 HARDEST = 20e3  # Pa at its top
 CURVE = np.geomspace(60.0, 3000.0, 360)  # Hz, of the impedance drawn under the harmonics
+SPEAKS = 1.5  # times the breath at which a note of the lips' own pitch begins: ours
 EVEN = 40  # settings across the field for which an even breath is told
 HIGHEST = 2000.0  # Hz, of the resonances told
 MOUTH = Mouth(500.0)  # where the scene has none
@@ -75,8 +68,9 @@ def live_set(scene: Scene, progress=lambda words: None, tubes=None) -> dict:
     rates = RATES if first.bore.length <= LONG else RATES[1:]
     choices = list(_choices(scene, first, TUBES if tubes is None else tubes))
     progress(f"{choices[0][0]}: the time loop's numbers")
-    own = _Tube.of(scene, [c[2] for c in choices if c[1] != "tube"], rates)
-    document = {"rates": list(rates), "choices": [], "lips": _lips(first), "field": _field(first)}
+    bare = _with(scene, _unheld(scene))[0]
+    own = Tube.of(scene, bare, [c[2] for c in choices if c[1] != "tube"], rates)
+    document = {"rates": list(rates), "choices": [], "lips": lips_of(first), "field": _field(first)}
     document |= {"firm": first.horn.lips.firm, "mouth": _mouth(given, first.air.at_lips)}
     document["held"] = {"valves": held_valves(scene), "position": first_slide_position(scene),
                         "numbers": list(valve_numbers(first.spec)),
@@ -201,50 +195,7 @@ def _lines(table: dict) -> str:
     return "".join(f"{k} = {value(v)}\n" for k, v in table.items() if v is not None)
 
 
-@dataclass(frozen=True)
-class _Tube:
-    """The scene's own tube with valves up and slide in, at every rate, whose lines valves and
-    slide make longer: `delays` in samples of every scene that does so, by its instrument."""
-
-    scene: Scene
-    builds: list[Built]
-    delays: list[dict]
-
-    @classmethod
-    def of(cls, scene: Scene, others, rates):
-        bare = _with(scene, _unheld(scene))[0]
-        builds = [build(bare, held=True, rate=rate) for rate in rates]
-        delays = [{_held(s): lines_for(b, *_held(s)) for s in (scene, *others)} for b in builds]
-        return cls(scene, builds, delays)
-
-    def loops(self, scene: Scene, group: str) -> list[dict]:
-        """The loops of the scene itself, or of a choice of valves or slide what differs."""
-        return [
-            self._loop(scene, group, *one) for one in zip(self.builds, self.delays, strict=True)
-        ]
-
-    def _loop(self, scene, group, built, delays) -> dict:
-        tap = line_taps(built.horn.ladder, delays[_held(scene)]).ravel().tolist()
-        if group != "tube":
-            travel = TRAVEL if group == "slide" else VALVE_TRAVEL
-            return {"of": 0, "tap": tap, "travel_s": travel, "rate": built.rate}
-        own = {"tap": tap, "travel_s": None}
-        longest = max(float(np.max(d, initial=2.0)) for d in delays.values())
-        return loop_of(built) | own | {"buffer_size": _buffer_size(longest)}
-
-
-def _held(scene: Scene) -> tuple:
-    """Valves, pulls of their slides in mm and slide position, as `lines_for` takes them."""
-    given = scene.instrument
-    pulls = given.first_slide_pull_mm, given.third_slide_pull_mm
-    return held_valves(scene), *pulls, first_slide_position(scene)
-
-
-def _buffer_size(longest: float) -> int:
-    return max(SMALLEST_BUFFER, 1 << int(np.ceil(np.log2(longest + 4))))
-
-
-def _choice(label, group, scene: Scene, toml: str, rates, own: _Tube) -> dict:
+def _choice(label, group, scene: Scene, toml: str, rates, own: Tube) -> dict:
     """One row of the page's tubes.  Valves and slide only lengthen lines of the scene's own tube,
     so that no ladder is made for them; where notes hold is found at half the rate."""
     mine = group != "tube" or scene is own.scene
@@ -254,7 +205,7 @@ def _choice(label, group, scene: Scene, toml: str, rates, own: _Tube) -> dict:
     rows = [r for r in rows_of(half, resonances) if r["frequency_hz"] < HIGHEST]
     kept = ("n", "frequency_hz", "sounding", "written")
     z = np.abs(impedance(bore, half.air, CURVE))
-    lines = own.delays[-1][_held(scene)] if mine else None
+    lines = own.delays[-1][held(scene)] if mine else None
     slots = _slots(half, resonances, lines)
     if mine:
         loops = own.loops(scene, group)
@@ -273,60 +224,27 @@ def _choice(label, group, scene: Scene, toml: str, rates, own: _Tube) -> dict:
     }
 
 
-def loop_of(built: Built) -> dict:
-    """The arrays that the time loop takes, as lists of numbers."""
-    horn, ladder = built.horn, built.horn.ladder
-    scattering, weight, coefficient, _ = at_junctions(ladder)
-    end_b, end_a = end_coefficients(ladder)
-    longest = max(float(ladder.delay[ladder.line_cell].max(initial=2.0)), 2.0)
-    throat, law, _, _ = throat_and_station(horn)
-    response = built.radiation_filter[:TAPS]
-    taps = line_taps(ladder, ladder.delay[ladder.line_cell]).ravel()
-    lists = {
-        "admittance": ladder.admittance, "scattering": scattering, "weight": weight,
-        "coefficient": coefficient, "end_b": end_b, "end_a": end_a,
-        "line_cell": ladder.line_cell, "tap": taps,
-        "poles": ladder.pole_coefficients, "throat_law": law,
-    }  # fmt: skip
-    return {k: np.asarray(v).tolist() for k, v in lists.items()} | {
-        "rate": built.rate,
-        "density": horn.density,
-        "turn": int(ladder.turn),
-        "throat": int(throat),
-        "buffer_size": _buffer_size(longest),
-        # what is heard needs no more digits: a thousandth of the least that a sound file holds
-        "response": [float(f"{v:.7g}") for v in response],
-    }
-
-
-def _lips(built: Built) -> dict:
-    """The player's lips for each way in which they may move."""
-    return {m: player_of(replace(built.horn.lips, motion=m)) for m in MOTIONS}
-
-
-def player_of(lips) -> dict:
-    """Constants and laws of a player's lips, as the page's loop reads them."""
-    swing = lips.motion == "swing"
-    kept = ("thickness", "reference", "highest", "quality_exponent",
-            "threshold_per_hz", "knee", "middle")  # fmt: skip
-    law = {name: getattr(lips, name) for name in kept}
-    law |= {"swing": swing, "quality": lips.swing_quality if swing else lips.quality}
-    law |= {"knee_exponent": KNEE_EXPONENT, "firm_exponent": FIRM_EXPONENT,
-            "firm_sharpness": FIRM_SHARPNESS}  # fmt: skip
-    constants = lips.constants().tolist()
-    motion = MOTIONS.index(lips.motion)
-    return {"motion": motion, "constants": constants, "law": law, "firm": lips.firm}
-
-
 def _field(built: Built) -> dict:
     """The playing field: settings in Hz across, breath in Pa up."""
     scale = built.horn.lips.reference / 233.0
     low, high = (s * scale for s in SETTINGS)
     settings = np.geomspace(low, high, EVEN)
-    even = [built.horn.lips.breath("mf", float(f)) for f in settings]
-    return {"tension_hz": [low, high], "pressure_pa": HARDEST, "even_pa": np.round(even).tolist(),
+    return {"tension_hz": [low, high], "pressure_pa": HARDEST,
+            "even_pa": np.round(even_breath(built.horn.lips, settings)).tolist(),
             "threshold_per_hz": built.horn.lips.threshold_per_hz,
             "curve_hz": np.round(CURVE, 2).tolist()}  # fmt: skip
+
+
+def even_breath(lips, settings) -> np.ndarray:
+    """Breath in Pa that sounds about equally loud for lips anywhere: what is heard goes with the
+    breath, hardly with the lips, so that it is mf's in the middle, and more only where that would
+    not sound.
+
+    >>> even_breath(players["small"], np.array([200.0, 466.0, 900.0])).round(-2).tolist()
+    [6900.0, 7200.0, 9400.0]
+    """
+    middle, least = lips.breath("mf", lips.middle), SPEAKS * lips.threshold_per_hz * settings
+    return (middle**4 + least**4) ** 0.25
 
 
 def _slots(built: Built, resonances, lines=None) -> list[dict]:

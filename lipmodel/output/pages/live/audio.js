@@ -30,8 +30,18 @@ async function makeGraph(context, which, score = []) {
   return { context, node, volume, inside, outside, tension: node.parameters.get("tension"), pressure: node.parameters.get("pressure"), resonance: node.parameters.get("resonance") };
 }
 
+const EVERY = 4; // of the samples, in the first look for a pitch
+
+/** Sum of the squared difference at a lag over every `by`-th of `half` samples, times `by`. */
+function difference(samples, lag, half, by) {
+  let total = 0;
+  for (let i = 0; i < half; i += by) { const step = samples[i] - samples[i + lag]; total += step * step; }
+  return total * by;
+}
+
 /** Pitch in Hz of `samples`, or null: the first deep dip of the squared difference (A. de
- * Cheveigne and H. Kawahara, J. Acoust. Soc. Am. 111, 1917 (2002)), refined by a parabola. */
+ * Cheveigne and H. Kawahara, J. Acoust. Soc. Am. 111, 1917 (2002)), found with a part of the
+ * samples, then looked at with all, refined by a parabola. */
 function pitchOf(samples, rate, lowest = 50, highest = 1800) {
   const half = samples.length >> 1, longest = Math.min(half - 2, Math.floor(rate / lowest));
   let power = 0, mean = 0;
@@ -43,15 +53,15 @@ function pitchOf(samples, rate, lowest = 50, highest = 1800) {
   const d = pitchOf.room && pitchOf.room.length > longest + 1 ? pitchOf.room : (pitchOf.room = new Float64Array(longest + 2));
   let sum = 0;
   for (let lag = 1; lag <= longest + 1; lag++) {
-    let total = 0;
-    for (let i = 0; i < half; i++) { const step = samples[i] - samples[i + lag]; total += step * step; }
+    const total = difference(samples, lag, half, EVERY);
     sum += total;
     d[lag] = sum > 0 ? total * lag / sum : 1;
   }
   for (let lag = shortest; lag <= longest; lag++) {
     if (d[lag] < 0.15 && d[lag] <= d[lag + 1] && d[lag] <= d[lag - 1]) {
-      const a = d[lag - 1], b = d[lag], c = d[lag + 1], bend = a - 2 * b + c;
-      return rate / (lag + (bend > 0 ? 0.5 * (a - c) / bend : 0));
+      const near = [-2, -1, 0, 1, 2].map((step) => difference(samples, lag + step, half, 1));
+      const i = near.indexOf(Math.min(near[1], near[2], near[3])), [a, b, c] = near.slice(i - 1, i + 2), bend = a - 2 * b + c;
+      return rate / (lag + i - 2 + (bend > 0 ? 0.5 * (a - c) / bend : 0));
     }
   }
   return null;

@@ -6,8 +6,8 @@ const point = (e) => {
   const at = field.getBoundingClientRect();
   set(settingAt(boxOf(), e.clientX - at.left), breathAt(boxOf(), e.clientY - at.top));
 };
-/** Whether a press comes from a finger that the browser does not yet take for a wish to hear. */
-const owes = (e) => { live.owed = e.pointerType === "touch" && live.graph?.context.state !== "running"; };
+/** When a first press came from a finger: the browser does not yet take it for a wish to hear. */
+const owes = (e) => { live.owed = e.pointerType === "touch" && !live.graph ? performance.now() : 0; };
 
 // the first finger has lips and breath, a second one the mouth: up is higher, the field's height all of it
 let first = null, second = null;
@@ -47,9 +47,7 @@ for (const key of document.querySelectorAll(".key")) {
   const name = (e) => `finger${e.pointerId}`;
   key.addEventListener("pointerdown", (e) => { owes(e); noteOn(name(e), semitoneOf(Number(key.dataset.step))); });
   for (const end of ["pointerup", "pointerleave", "pointercancel"]) key.addEventListener(end, (e) => {
-    if (live.owed && live.graph?.context.state !== "running") live.graph?.context.resume().then(() => setTimeout(() => noteOff(name(e)), FIRST_BLOW));
-    else noteOff(name(e));
-    live.owed = false;
+    if (down.some((d) => d.key === name(e))) release(() => noteOff(name(e)));
   });
 }
 by("octave-down").addEventListener("click", () => octave(-1));

@@ -4,7 +4,6 @@ const calm = matchMedia("(prefers-reduced-motion: reduce)");
 const SELDOM = 200; // ms between two pictures, for who wants little motion
 const wave = new Float32Array(4096), sound = new Float32Array(4096), bins = new Float32Array(2048);
 const frames = { count: 0, since: 0, last: 0, spent: 0 }; // of the page's own timer
-window.frames_seen = frames;
 
 /** How far the pitch held while the lips moved: 1 - cents of pitch/cents of lips, over the lips'
  * last 40 cents without a jump; null before that. */

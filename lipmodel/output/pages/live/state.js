@@ -8,7 +8,7 @@ const state = {
   tube: 0, valves: HELD.valves, position: HELD.position, latch: false, follow: false,
   firm: data.firm, led: data.mouth.on, resonance: data.mouth.resonance_hz,
 };
-const live = { graph: null, ready: null, heard: null, seen: [], owed: false, pressed: false, preparing: null };
+const live = { graph: null, ready: null, heard: null, seen: [], owed: 0, pressed: false, preparing: null };
 window.live = live; window.liveState = state;
 const STEP_S = 0.005, FIRST_BLOW = 600; // s in which a control steps; ms that a first touch sounds
 const SLIDE_S = 0.02; // s of one of the short fades that follow a slide
@@ -35,6 +35,7 @@ async function prepare() {
     try {
       const context = new AudioContext({ sampleRate: data.rates[state.which], latencyHint: "interactive" });
       live.ready = await makeGraph(context, state.which);
+      if (!live.graph) await context.suspend(); // it costs nothing until it is played
     } catch { live.ready = null; }
     live.preparing = null;
   };
@@ -113,12 +114,13 @@ function blow(on) {
   sendBreath();
 }
 
-/** A browser wakes a sound only when the first finger has left: what was pressed is played then. */
-function release() {
-  const { graph } = live;
-  if (!live.owed || !graph || graph.context.state === "running") { live.owed = false; return blow(false); }
-  live.owed = false;
-  graph.context.resume().then(() => setTimeout(() => blow(false), FIRST_BLOW));
+/** A browser wakes a sound only when the first finger has left: what was pressed is played then,
+ * and ends by itself with `end`. */
+function release(end = () => blow(false)) {
+  const owed = live.owed && performance.now() - live.owed < FIRST_BLOW;
+  live.owed = 0;
+  if (owed && live.graph) live.graph.context.resume().then(() => setTimeout(end, FIRST_BLOW));
+  else end();
 }
 
 /** Breath in Pa of mezzo-forte for lips at a setting. */

@@ -70,8 +70,8 @@ WORDS = {
     "jump. How strongly a mouth resonates is a guess of ours.",
     "firm_help": "Lips that grow firmer with the breath: whoever blows harder presses them harder. "
     "The law is ours; scenes that play notes follow it too.",
-    "follow_help": "Breath follows lips: the breath of mezzo-forte for the lips' place, so that "
-    "one finger sweeps at about one loudness.",
+    "follow_help": "Breath follows lips: the breath of a middle mezzo-forte, and more where high "
+    "notes need it, so that one finger sweeps at about one loudness.",
     "notes_help": "Note keys set lips, breath and fingers for a note as a player would at "
     "mezzo-forte. Hold one, press the next: a slur. A tube without valves has the notes on which "
     "its slots rest, and no others.",
