@@ -34,7 +34,7 @@ def make_parser() -> argparse.ArgumentParser:
     live.add_argument("--out", metavar="FILE.html", help="default: renders/live.html")
     live.add_argument(
         "--tubes", nargs="*", metavar="NAME",
-        help="instruments to switch to (default: hailing_cone cone hose)",
+        help="instruments to switch to (default: hailing_cone hose)",
     )  # fmt: skip
     live.add_argument("--open", action="store_true", help="open the page when done")
     film = commands.add_parser("film", help="a clip for a video, with sound (extra: film)")

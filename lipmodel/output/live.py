@@ -47,7 +47,7 @@ VALVES = ("0", "2", "1", "12", "23", "13", "123", "4", "24", "14", "124", "234",
 # of a trumpet: what stands in for its bell, and other tubes behind the same mouthpiece
 SLOT = ("pressure_pa", "partial", "from_hz", "to_hz")  # of a slot, what the page shows
 BELLS = (("bell on", None), ("gradual bell", "trumpet_gradual_bell"), ("bell off", "none"))
-TUBES = ("hailing_cone", "cone", "hose")
+TUBES = ("hailing_cone", "hose")
 
 
 def live_set(scene: Scene, progress=lambda words: None, tubes=None) -> dict:

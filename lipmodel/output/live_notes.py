@@ -1,7 +1,7 @@
 """Lips and breath for every note of a tube: what a key of the live page sets.
 
-A note is set at mf by the embouchure solver, and comes from rest as well as out of the notes above
-it: how far below the setting the lips must go first is tried, as the page does it.
+A note is set at mf by the embouchure solver, and is to come out of rest as well as out of notes
+below and above it: where the lips must go first for that is tried, as the page does it.
 """
 
 import numpy as np
@@ -13,25 +13,29 @@ from lipmodel.player.embouchure import UnreachableError, solve
 from lipmodel.player.fingering import PEDAL, SEMITONES, Way, fundamental, ways
 from lipmodel.player.short_note import FAR_LOOSER, LOOSER
 from lipmodel.units import cents, nearest_note, note_frequency, note_name
-from lipmodel.waveguide.state import Block, start
+from lipmodel.waveguide.state import Block, State, start
 from lipmodel.waveguide.time_loop import advance
 
 DYNAMIC = "mf"
 ABOVE, BELOW = 37, 7  # semitones over the second partial of the open tube and under it
 HIGHEST = 8  # partials: above it slots are too narrow for a key
 FAR = 150.0  # cents from its partial: a bore that is not what its fundamental says
-COMES = (LOOSER, 0.92, FAR_LOOSER, 0.82)  # times the setting: tried one after another
+# times the setting to which lips go first: tried one after another
+COMES = (LOOSER, 1.0, 0.92, 1.05, FAR_LOOSER, 1.1, 0.82)
 IN_TUNE = 12.0  # cents, of a note that came out of another one
-# s after a note's beginning: its lips are below, stay there, are at the setting
-REACHED, LEFT, ARRIVED = 0.01, 0.04, 0.1
+# s after a note's beginning: lips are where they go first, leave it, are at the setting; the breath
+REACHED, LEFT, ARRIVED, RISE = 0.01, 0.04, 0.1, 0.02
+NEIGHBOURS = (1, 4, 7, 12)  # semitones to either side of a note, out of which it is tried
 HELD, MEASURED = 0.3, 0.14  # s
 
 
 def notes_of_valves(built: Built, tube: dict, delays: dict) -> list[dict]:
     """Rows by rising pitch for a tube with valves or a slide, none for another one: sounding
-    semitone, written name, valves or slide position, partial, lips in Hz, breath in Pa, and times
-    the setting from where lips come.  `delays`: of the lines, by what is held, as `lines_for`
-    takes it."""
+    semitone, written name, valves or slide position, partial, lips in Hz, breath in Pa, and from
+    how many times the setting lips come out of rest, out of lower and out of higher notes.
+
+    `delays`: of the lines, by what is held, as `lines_for` takes it.
+    """
     if not (valve_numbers(built.spec) or has_mark(built.spec, "slide")):
         return []
     partials = {r["n"]: r["frequency_hz"] for r in tube["resonances"]}
@@ -41,7 +45,8 @@ def notes_of_valves(built: Built, tube: dict, delays: dict) -> list[dict]:
         row = _note(built, semitone, partials, lines)
         if row is not None:
             found[semitone] = row
-    return [_row(built, s, *_coming(built, found, s)) for s in found]
+    sounding = {}
+    return [_row(built, s, *_coming(built, found, s, sounding)) for s in found]
 
 
 def _note(built: Built, semitone: int, partials: dict, lines: dict):
@@ -66,35 +71,52 @@ def _lowered(built: Built, way: Way, semitone: int) -> float:
     return 100.0 * (fundamental(built.spec) + SEMITONES[way.partial] - semitone)
 
 
-def _coming(built: Built, found: dict, semitone: int):
-    """The note's own, and the first of COMES with which it also comes out of notes above it."""
+def _coming(built: Built, found: dict, semitone: int, sounding: dict):
+    """The note's own, and from where its lips come out of rest, out of notes below it and out of
+    notes above it.  `sounding`: states in which notes have been found to sound."""
     way, _, setting, breath = found[semitone]
-    above = [found[s] for s in (semitone + 2, semitone + 5, semitone + 7) if s in found]
-    above = [a for a in above if a[0].partial != way.partial]
-    target = note_frequency(semitone, built.scene.notes.a4_hz)
-    tried = [c for c in COMES if c <= setting.comes + 1e-9] or [setting.comes]
-    missed = [sum(not _comes(built, a, found[semitone], c, target) for a in (None, *above))
-              for c in tried]  # fmt: skip
-    return way, setting.tension, breath, tried[int(np.argmin(missed))]
+    ways = [setting.comes]
+    for side in (-1, 1):
+        others = [s for s in (semitone + side * n for n in NEIGHBOURS) if s in found]
+        others = [s for s in others if found[s][0].partial != way.partial]
+        for s in others:
+            if s not in sounding:
+                sounding[s] = _sounding(built, found[s])
+        begun = [(sounding[s], found[s]) for s in others]
+        ways.append(_first_way(built, found[semitone], semitone, begun))
+    return way, setting.tension, breath, *ways
 
 
-def _comes(built: Built, before, note, comes: float, target: float) -> bool:
-    """Whether a note is in tune that begins out of `before`, or out of rest."""
+def _first_way(built: Built, note, semitone: int, begun) -> float:
+    """The first of COMES with which a note comes out of all others, or out of most."""
+    target, best = note_frequency(semitone, built.scene.notes.a4_hz), None
+    for comes in COMES:
+        missed = sum(not _comes(built, note, comes, target, *one) for one in begun)
+        if best is None or missed < best[0]:
+            best = missed, comes
+        if missed == 0:
+            break
+    return best[1]
+
+
+def _sounding(built: Built, note) -> State:
+    """A note that has begun out of rest."""
+    _, lines, setting, breath = note
+    time, state = np.arange(int(HELD * built.rate)) / built.rate, start(built.horn)
+    lips = np.interp(time, [0.0, ARRIVED], [setting.comes * setting.tension, setting.tension])
+    rise = np.minimum(time / RISE, 1)
+    advance(built.horn, state, Block(breath * rise, lips, lines_from=lines))
+    return state
+
+
+def _comes(built: Built, note, comes: float, target: float, state: State, before) -> bool:
+    """Whether a note is in tune that begins out of the state in which `before` sounds."""
     (_, lines, setting, breath), rate = note, built.rate
-    time = np.arange(int(HELD * rate)) / rate
-    state, first, blown = start(built.horn), comes * setting.tension, 0.0
-    if before is not None:
-        _, others, other, blown = before
-        ones = np.ones(len(time))
-        rise = np.minimum(time / 0.02, 1)
-        there = np.interp(time, [0.0, ARRIVED], [other.comes * other.tension, other.tension])
-        advance(built.horn, state, Block(blown * ones * rise, there, lines_from=others))
-        first = other.tension
-    below = comes * setting.tension
-    lips = np.interp(time, [0.0, REACHED, LEFT, ARRIVED], [first, below, below, setting.tension])
-    air = np.interp(time, [0.0, 0.02], [blown, breath])
-    played = advance(built.horn, state, Block(air, lips, lines_from=lines)).mouthpiece_pressure
-    tail = played[-int(MEASURED * rate) :]
+    time, below = np.arange(int(HELD * rate)) / rate, comes * setting.tension
+    places = [before[2].tension, below, below, setting.tension]
+    lips = np.interp(time, [0.0, REACHED, LEFT, ARRIVED], places)
+    block = Block(np.interp(time, [0.0, RISE], [before[3], breath]), lips, lines_from=lines)
+    tail = advance(built.horn, state.copy(), block).mouthpiece_pressure[-int(MEASURED * rate) :]
     hz = steady_pitch(tail, rate, floor=20.0, lowest=lowest_for(target))
     return bool(abs(cents(hz, target)) < IN_TUNE)
 
@@ -106,14 +128,16 @@ def notes_of_slots(built: Built, slots: list[dict]) -> list[dict]:
     for slot in (s for s in slots if s["pressure_pa"] == softest):
         semitone, _ = nearest_note(slot["plays_hz"], built.scene.notes.a4_hz)
         way = Way("0", 1.0, slot["partial"])
-        rows[semitone] = _row(built, semitone, way, slot["centre_hz"], softest, LOOSER)
+        ways = LOOSER, LOOSER, LOOSER
+        rows[semitone] = _row(built, semitone, way, slot["centre_hz"], softest, *ways)
     return [rows[s] for s in sorted(rows)]
 
 
-def _row(built: Built, semitone: int, way: Way, tension, breath, comes) -> dict:
+def _row(built, semitone: int, way: Way, tension, breath, begins, rises, falls) -> dict:
     written = note_name(semitone - built.transposition, built.scene.notes.spelling)
     return {
         "semitone": semitone, "written": written, "valves": way.valves,
-        "position": way.slide_position, "partial": way.partial, "comes": comes,
+        "position": way.slide_position, "partial": way.partial,
+        "begins": begins, "rises": rises, "falls": falls,
         "tension_hz": round(float(tension), 2), "pressure_pa": round(float(breath)),
     }  # fmt: skip

@@ -7,8 +7,10 @@ from lipmodel.output.live import live_set
 from lipmodel.output.live_notes import notes_of_slots, notes_of_valves
 from lipmodel.player.build import build
 from lipmodel.player.cached import kept_resonances
-from lipmodel.player.embouchure import pitch_at
+from lipmodel.player.embouchure import Setting, pitch_at
+from lipmodel.player.fingering import Way
 from lipmodel.player.note_names import rows_of
+from lipmodel.player.short_note import FAR_LOOSER, LOOSER
 from lipmodel.player.tubing import lines_for
 from lipmodel.scene.scene import read_scene
 from lipmodel.units import cents, note_frequency
@@ -42,7 +44,8 @@ def test_each_row_plays_its_note_with_its_valves(trumpet, monkeypatch):
         hz = pitch_at(trumpet.horn, row["tension_hz"], row["pressure_pa"], lines)
         # the solver's own 0.7 cents, and settings to a hundredth
         assert abs(cents(hz, note_frequency(row["semitone"]))) < 1.5
-        assert row["comes"] in live_notes.COMES
+        assert row["begins"] in (LOOSER, FAR_LOOSER)
+        assert {row["rises"], row["falls"]} <= set(live_notes.COMES)
         assert row["pressure_pa"] == pytest.approx(
             trumpet.horn.lips.breath("mf", note_frequency(row["semitone"])), abs=1
         )
@@ -53,12 +56,30 @@ def test_a_note_whose_valves_are_not_there_is_left_out(trumpet, monkeypatch):
     assert [r["written"] for r in rows] == ["G4"]
 
 
-def test_lips_go_lower_for_a_note_that_stays_on_the_one_above(trumpet, monkeypatch):
-    monkeypatch.setattr(live_notes, "_comes", lambda built, before, note, comes, target: (
-        before is None or comes < 0.9))  # fmt: skip
+def test_lips_go_first_where_the_note_comes_out_of_its_neighbours(trumpet, monkeypatch):
+    def comes(built, note, comes, target, state, before):
+        higher = before[2].frequency > note[2].frequency
+        return comes < 0.9 if higher else comes > 1.02
+
+    monkeypatch.setattr(live_notes, "_comes", comes)
     rows = table(trumpet, monkeypatch, 0, 8, ("0",))
-    # the lower one comes out of the higher one only from far below; over that there is none
-    assert [r["comes"] for r in rows] == [live_notes.FAR_LOOSER, live_notes.LOOSER]
+    assert [(r["begins"], r["rises"], r["falls"]) for r in rows] == [
+        (LOOSER, LOOSER, FAR_LOOSER),  # nothing lies below it
+        (LOOSER, 1.05, LOOSER),
+    ]
+
+
+def test_a_note_is_heard_to_come_out_of_another_one_or_not(trumpet, monkeypatch):
+    rows = table(trumpet, monkeypatch, 0, 8, ("0",))
+    assert all(live_notes.COMES.index(r["rises"]) < 6 for r in rows)
+    lines = lines_for(trumpet, "0")
+    low, high = ((Way("0", 1.0, r["partial"]), lines,
+                  Setting(r["tension_hz"], note_frequency(r["semitone"]), 0.3), r["pressure_pa"])
+                 for r in rows)  # fmt: skip
+    state = live_notes._sounding(trumpet, high)
+    target = note_frequency(rows[0]["semitone"])
+    assert live_notes._comes(trumpet, low, rows[0]["falls"], target, state, high)
+    assert not live_notes._comes(trumpet, low, 1.5, 2 * target, state, high)
 
 
 def test_a_tube_that_is_only_blown_has_the_notes_of_its_slots(trumpet):
