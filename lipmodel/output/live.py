@@ -83,7 +83,13 @@ def live_set(scene: Scene, progress=lambda words: None, tubes=None) -> dict:
     }
     for number, choice in enumerate(choices, 1):
         progress(f"{_said(*choice[:2])}: where notes hold ({number} of {len(choices)})")
-        document["choices"].append(_choice(*choice, rates, own))
+        try:
+            document["choices"].append(_choice(*choice, rates, own))
+        except SceneError as error:  # of a tube that the scene does not name
+            if number == 1:
+                raise
+            told = str(error).removeprefix(f"{scene.path}: ")
+            raise SceneError(f"tube {choice[0]}: {told}") from error
     progress(f"{choices[0][0]}: lips for every note")
     document["choices"][0]["notes"] = (
         notes_of_valves(own.builds[0], document["choices"][0], own.delays[0])
