@@ -1,40 +1,46 @@
 // The gesture, kept from its beginning: as a scene that renders to the same sound, or as a sound.
 
-const LONGEST = 120, PAUSE = 3, MOST = 9000; // s of a gesture; s of rest before another; points
+const LONGEST = 120, PAUSE = 3; // s of a gesture; s of rest before another
+const MOST = 10000, NEAR = 2e-4, AHEAD = 60; // points of a scene; of a value; points looked over
+const latest = { tension: [], pressure: [], resonance: [] }; // what each control was last driven through
 const gesture = { tension: [], pressure: [], resonance: [], fingers: [], began: null, rested: null, full: false };
 window.gesture = gesture;
 const CONTROLS = ["tension", "pressure", "resonance"];
 
 function forget() {
-  for (const name of CONTROLS) gesture[name] = gesture[name].slice(-1);
-  Object.assign(gesture, { fingers: [], began: null, rested: null, full: false });
+  Object.assign(gesture, { tension: [], pressure: [], resonance: [], fingers: [], began: null, rested: null, full: false });
 }
 
 /** The value of a control at a moment, between the points that it was driven through. */
 function valueAt(points, t) {
-  const after = points.findIndex((p) => p[0] >= t);
-  if (after < 0) return points.length ? points[points.length - 1][1] : null;
+  let after = points.length; // looked for from the end: it is mostly there
+  while (after > 0 && points[after - 1][0] >= t) after -= 1;
+  if (after === points.length) return after ? points[after - 1][1] : null;
   if (after === 0) return points[0][1];
   const [t0, a] = points[after - 1], [t1, b] = points[after];
   return a + (b - a) * (t - t0) / (t1 - t0);
 }
-const keptAt = (name, t) => valueAt(gesture[name], t);
+const keptAt = (name, t) => valueAt(latest[name], t);
 
 function beginGesture() {
   const now = live.graph.context.currentTime;
   if (gesture.began !== null && (gesture.rested === null || now - gesture.rested < PAUSE)) return;
   forget();
-  for (const name of CONTROLS) gesture[name] = [[now, keptAt(name, now) ?? (name === "pressure" ? 0 : state[name])]];
+  for (const name of CONTROLS) { // with what is still on its way
+    const value = keptAt(name, now) ?? (name === "pressure" ? 0 : state[name]);
+    gesture[name] = [[now, value], ...latest[name].filter(([t]) => t > now)];
+  }
   gesture.began = now;
   keepFingers();
 }
 
 function keepPoints(name, now, from, points) {
   const list = gesture[name];
-  if (gesture.began === null || gesture.full) { gesture[name] = points.map(([after, v]) => [now + after, v]); gesture[name].unshift([now, from]); return; }
-  if (now - gesture.began > LONGEST || list.length > MOST) { gesture.full = true; gesture.ended = now; return; }
+  latest[name] = [[now, from], ...points.map(([after, v]) => [now + after, v])];
+  if (gesture.began === null || gesture.full) return;
+  if (now - gesture.began > LONGEST) { gesture.full = true; gesture.ended = now; return; }
   while (list.length && list[list.length - 1][0] >= now - 1e-4) list.pop();
-  list.push([now, from], ...points.map(([after, v]) => [now + after, v]));
+  list.push(...latest[name]);
   if (name === "pressure") gesture.rested = points[points.length - 1][1] > 0 ? null : now;
 }
 
@@ -58,9 +64,21 @@ function kept() {
   return found;
 }
 
+/** The points that a line through needs: the others lie on it, to `near` of their value. */
+function thinned(list, near = NEAR) {
+  const found = list.slice(0, 1);
+  for (let from = 0, to = 1; to < list.length; to++) {
+    const [t0, a] = list[from], [t1, b] = list[to + 1] || [0, 0], between = list.slice(from + 1, to + 1);
+    const lies = ([t, v]) => Math.abs(a + (b - a) * (t - t0) / (t1 - t0) - v) <= near * Math.abs(v);
+    if (to + 1 < list.length && to - from < AHEAD && t1 > t0 && between.every(lies)) continue;
+    found.push(list[to]); from = to;
+  }
+  return found.length > MOST ? thinned(list, 2 * near) : found;
+}
+
 /** [[s, value], ...] as TOML, times rising by a tenth of a millisecond at least. */
-function points(list, digits, scale = 1) {
-  const rows = [];
+function points(given, digits, scale = 1) {
+  const rows = [], list = thinned(given);
   let before = -1;
   for (const [t, v] of list) {
     if (t - before < 1e-4) rows.pop();

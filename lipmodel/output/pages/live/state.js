@@ -55,6 +55,7 @@ async function begin() {
   graph.node.onprocessorerror = () => tell(words.no_worklet);
   setTimeout(() => { if (live.graph === graph && context.state === "running" && context.currentTime === 0) tell(words.no_device); }, 2000);
   forget();
+  for (const name of CONTROLS) latest[name] = []; // another clock
   graph.node.port.postMessage({ tube: choiceNumber(), motion: state.motion, mouth: state.led, firm: state.firm });
   if (SLIDES && state.tube === 0) slideTo(state.position);
   sendLips(); sendBreath(); sendMouth();
