@@ -181,7 +181,7 @@ def test_the_tour_is_five_steps_by_keys(browser, trumpet_page):
     assert len(set(said)) == 5
 
 
-@pytest.mark.parametrize("size", [WALL, UPRIGHT], ids=str)
+@pytest.mark.parametrize("size", [WALL, UPRIGHT, LYING], ids=str)
 def test_everyone_can_use_stage_tour_and_panel(browser, trumpet_page, size):
     from axe_core_python.sync_playwright import Axe
 
@@ -191,6 +191,13 @@ def test_everyone_can_use_stage_tour_and_panel(browser, trumpet_page, size):
                 page.click(what)
             found = Axe().run(page)["violations"]
             assert [(v["id"], v["nodes"][0]["html"][:80]) for v in found] == [], what
+        # the panel leaves volume and cautions in sight, and nothing of it sticks out
+        panel, care, volume = (
+            page.locator(n).bounding_box() for n in ("#more", ".care", "#volume")
+        )
+        assert panel["y"] >= volume["y"] + volume["height"]
+        assert panel["y"] + panel["height"] <= care["y"] + 1
+        assert page.evaluate("by('more').scrollWidth <= by('more').clientWidth")
 
 
 def test_every_control_is_reached_and_worked_by_keys(browser, trumpet_page):
