@@ -1,10 +1,11 @@
 // Note keys: lips, breath and fingers of a note, as the table of this horn has them.
 
 const REACHED = 0.01, LEFT = 0.04, ARRIVED = 0.1, RISE = 0.02; // s: as live_notes.py tries them
+const RINGS = 0.25; // s
 const SETTLED = 0.06; // s in which lips are at the setting of a note out of rest: short_note.py
 const ROW = "QWERTYUIOP", DEGREES = [0, 2, 4, 5, 7, 9, 11, 12, 14, 16]; // keys; semitones over a C
 const down = []; // { key, semitone } held, the last one sounds
-const sounds = { bend: 0, force: 1, first: 0, semitone: null };
+const sounds = { bend: 0, force: 1, first: 0, semitone: null, last: 0 };
 
 const rowOf = (semitone) => tubeHas().notes.find((n) => n.semitone === semitone);
 
@@ -49,14 +50,16 @@ function playNote(semitone) {
   if (!row) { tell(words.no_note); return false; }
   if (!live.graph && !live.ready) { begin().then(() => live.graph && down.some((d) => d.semitone === semitone) && playNote(semitone)); return true; }
   if (!live.graph) begin();
-  const slurred = state.blowing, before = sounds.partial, rises = semitone > (sounds.semitone ?? 0);
-  Object.assign(sounds, { semitone, partial: row.partial });
+  const slurred = state.blowing, before = sounds.partial, rises = semitone > sounds.last;
+  // a note that has just ended still rings in the tube: lips come out of it as in a slur
+  const near = slurred || live.graph.context.currentTime - (gesture.rested ?? -1) < RINGS;
+  Object.assign(sounds, { semitone, last: semitone, partial: row.partial });
   if (SLIDES) { if (row.position !== state.position) glideTo(row.position); } else press(row.valves);
   const there = row.tension_hz * 2 ** (sounds.bend / 1200);
-  const way = slurred ? (rises ? row.rises : row.falls) : row.begins, first = way * there;
+  const way = near ? (rises ? row.rises : row.falls) : row.begins, first = way * there;
   state.tension = there; state.pressure = row.pressure_pa * sounds.force;
   if (slurred && before === row.partial) drive("tension", [[VALVE_S, there]]);
-  else if (slurred) drive("tension", [[REACHED, first], [LEFT, first], [ARRIVED, there]]);
+  else if (near) drive("tension", [[REACHED, first], [LEFT, first], [ARRIVED, there]]);
   else drive("tension", [[0.001, first], [SETTLED, there]]);
   if (slurred) drive("pressure", [[RISE, state.pressure]]);
   else blow(true);
