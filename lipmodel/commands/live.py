@@ -4,7 +4,8 @@ import webbrowser
 from pathlib import Path
 
 from lipmodel.commands import target
-from lipmodel.commands.progress import COUNTED, bar
+from lipmodel.commands.progress import bar
+from lipmodel.errors import SceneError
 from lipmodel.files import folders
 from lipmodel.files.atomic import scratch
 
@@ -13,19 +14,23 @@ PLAIN = '[instrument]\nname = "trumpet"\n[player]\npressure_kpa = 8.0\ntension_h
 
 def run(args) -> int:
     page_file = target.file(args.out, "live.html", ".html", ".htm")
+    from lipmodel.bore import instruments
     from lipmodel.output.live import live_set
     from lipmodel.output.pages.live.page import live_page
     from lipmodel.output.pages.live.words import WORDS
     from lipmodel.scene.scene import read_scene
 
+    for name in args.tubes or ():
+        if name not in instruments.names():
+            raise SceneError(f"--tubes {name}: {instruments.unknown(name, instruments.names())}")
     with scratch() as folder:
         path = args.scene
         if path is None:
             path = Path(folder) / "live.toml"
             path.write_text(PLAIN, encoding="utf-8")
         scene = read_scene(path)
-        with bar(form=COUNTED) as progress:
-            found = live_set(scene, progress.step)
+        with bar(form="{desc}", delay=1.0) as progress:
+            found = live_set(scene, progress.step, args.tubes)
     data = live_page(scene.title or WORDS["title"], found).encode()
     folders.write_bytes(page_file, data)
     print(f"Wrote {page_file}: {len(found['choices'])} tubes, {len(data) / 1e6:.2f} MB")

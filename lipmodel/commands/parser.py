@@ -32,6 +32,10 @@ def make_parser() -> argparse.ArgumentParser:
     live = commands.add_parser("live", help="the instrument itself on one page, under your hand")
     live.add_argument("scene", nargs="?", metavar="SCENE", help="default: the trumpet as built in")
     live.add_argument("--out", metavar="FILE.html", help="default: renders/live.html")
+    live.add_argument(
+        "--tubes", nargs="*", metavar="NAME",
+        help="instruments to switch to (default: hailing_cone hose)",
+    )  # fmt: skip
     live.add_argument("--open", action="store_true", help="open the page when done")
     film = commands.add_parser("film", help="a clip for a video, with sound (extra: film)")
     film.add_argument("scene", metavar="SCENE")

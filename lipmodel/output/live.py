@@ -5,7 +5,6 @@ One description of bore and player, two executions: the browser's loop reads wha
 """
 
 import json
-from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,40 +13,46 @@ from lipmodel.air import Air
 from lipmodel.analysis.sweeps import slot_rows, sweep
 from lipmodel.bore.valves import has_mark, valve_numbers
 from lipmodel.errors import SceneError
-from lipmodel.lips import FIRM_EXPONENT, FIRM_SHARPNESS, KNEE_EXPONENT, MOTIONS
 from lipmodel.mouth import Mouth
-from lipmodel.player.build import Built, build, first_slide_position, held_valves, player_mouth
+from lipmodel.output.live_loops import Tube, held, lips_of, loop_of
+from lipmodel.output.live_notes import notes_of_slots, notes_of_valves
+from lipmodel.player.build import (
+    Built,
+    build,
+    first_slide_position,
+    held_valves,
+    player_mouth,
+    room_air,
+    scene_bore,
+)
 from lipmodel.player.cached import kept_resonances
-from lipmodel.player.joins import VALVE_TRAVEL
 from lipmodel.player.note_names import rows_of
-from lipmodel.player.slide import TRAVEL
-from lipmodel.player.tubing import lines_for
 from lipmodel.scene.scene import Scene
 from lipmodel.units import ML
-from lipmodel.waveguide.arrays import at_junctions, end_coefficients, line_taps
-from lipmodel.waveguide.state import SMALLEST_BUFFER
-from lipmodel.waveguide.time_loop import throat_and_station
 
 RATES = (48_000, 24_000)  # Hz; the second for a machine that is too slow
-TAPS = 512  # of the radiation filter: what it leaves out is under -70 dB (tests)
 PRESSURES = (6e3, 12e3)  # Pa, at which slots are looked up
 SETTINGS = (100.0, 1000.0)  # Hz across the field for a small mouthpiece
 HARDEST = 20e3  # Pa at its top
 CURVE = np.geomspace(60.0, 3000.0, 360)  # Hz, of the impedance drawn under the harmonics
+SPEAKS = 1.5  # times the breath at which a note of the lips' own pitch begins: ours
+EVEN = 40  # settings across the field for which an even breath is told
 HIGHEST = 2000.0  # Hz, of the resonances told
 MOUTH = Mouth(500.0)  # where the scene has none
 TONGUE = (200.0, 1500.0)  # Hz within which it is moved by hand
 LONG, LONGEST = 6.0, 12.0  # m: from here at half the rate alone; not at all
 # whoever plays on the page: what the scene plays need not suit another tube
 VISITOR = {"pressure_kpa": 4.0, "tension_hz": 300.0}
-VALVES = ("0", "2", "1", "12", "23", "13", "123")
+VALVES = ("0", "2", "1", "12", "23", "13", "123", "4", "24", "14", "124", "234", "134", "1234")
 # of a trumpet: what stands in for its bell, and other tubes behind the same mouthpiece
+SLOT = ("pressure_pa", "partial", "from_hz", "to_hz")  # of a slot, what the page shows
 BELLS = (("bell on", None), ("gradual bell", "trumpet_gradual_bell"), ("bell off", "none"))
-TUBES = ("hailing_cone", "cone", "hose")
+TUBES = ("hailing_cone", "hose")
 
 
-def live_set(scene: Scene, progress=lambda words: None) -> dict:
-    """The page's data for a scene with a player: `bores` by rate, lips by motion, the field.
+def live_set(scene: Scene, progress=lambda words: None, tubes=None) -> dict:
+    """The page's data for a scene with a player: `choices` with their loops by rate, lips by
+    motion, the field.  `tubes`: names of instruments to switch to, TUBES by default.
 
     Raises SceneError for a scene with a source and for a bore too long to be played at once.
     """
@@ -61,20 +66,40 @@ def live_set(scene: Scene, progress=lambda words: None) -> dict:
             f"{LONGEST:g} m"
         )
     rates = RATES if first.bore.length <= LONG else RATES[1:]
-    choices = list(_choices(scene, first))
-    tubes = _Tube.of(scene, [c[2] for c in choices if c[1] != "tube"], rates)
-    document = {"rates": list(rates), "choices": [], "lips": _lips(first), "field": _field(first)}
+    choices = list(_choices(scene, first, TUBES if tubes is None else tubes))
+    progress(f"{choices[0][0]}: the time loop's numbers")
+    bare = _with(scene, _unheld(scene))[0]
+    own = Tube.of(scene, bare, [c[2] for c in choices if c[1] != "tube"], rates)
+    document = {"rates": list(rates), "choices": [], "lips": lips_of(first), "field": _field(first)}
     document |= {"firm": first.horn.lips.firm, "mouth": _mouth(given, first.air.at_lips)}
+    document["held"] = {"valves": held_valves(scene), "position": first_slide_position(scene),
+                        "numbers": list(valve_numbers(first.spec)),
+                        "slide": has_mark(first.spec, "slide"),
+                        "toml": _toml(_unheld(scene))}  # fmt: skip
     document |= {
         "tables": _tables(scene) | {"mouth": _mouth_lines(given, first.air.at_lips)},
         "a4_hz": scene.notes.a4_hz,
         "spelling": scene.notes.spelling,
     }
-    for label, group, changed, toml in choices:
-        progress(label)
-        loops = tubes.loops(changed, group) if group != "tube" or changed is scene else None
-        document["choices"].append(_choice(label, group, changed, toml, rates, loops))
+    for number, choice in enumerate(choices, 1):
+        progress(f"{_said(*choice[:2])}: where notes hold ({number} of {len(choices)})")
+        try:
+            document["choices"].append(_choice(*choice, rates, own))
+        except SceneError as error:  # of a tube that the scene does not name
+            if number == 1:
+                raise
+            told = str(error).removeprefix(f"{scene.path}: ")
+            raise SceneError(f"tube {choice[0]}: {told}") from error
+    progress(f"{choices[0][0]}: lips for every note")
+    document["choices"][0]["notes"] = (
+        notes_of_valves(own.builds[0], document["choices"][0], own.delays[0])
+        or document["choices"][0]["notes"]
+    )
     return document
+
+
+def _said(label: str, group: str) -> str:
+    return {"valves": f"valves {label}", "slide": f"slide at {label}"}.get(group, label)
 
 
 def cost_of(built: Built) -> float:
@@ -82,18 +107,19 @@ def cost_of(built: Built) -> float:
     return built.bore.length / 1.5
 
 
-def _choices(scene: Scene, first: Built):
+def _choices(scene: Scene, first: Built, tubes):
     """(label, group, scene, TOML of its [instrument]) of everything the page can switch to."""
     given = scene.instrument.model_dump(exclude_defaults=True)
     if given.get("valves") == "auto":  # of notes; here the tube is held
         del given["valves"]
     yield _name(first), "tube", scene, _toml(given)
     numbers = valve_numbers(first.spec)
-    for valves in VALVES[1:]:
-        if numbers and all(int(v) in numbers for v in valves):
+    for valves in VALVES:
+        there = numbers and not set(map(int, valves)) - {0, *numbers}
+        if there and valves != held_valves(scene):
             yield valves, "valves", *_with(scene, given | {"valves": valves})
     if has_mark(first.spec, "slide"):
-        for position in range(2, 8):
+        for position in {*range(1, 8)} - {first_slide_position(scene)}:
             yield str(position), "slide", *_with(scene, given | {"slide_position": float(position)})
     if given.get("name") == "trumpet" and "bell" not in given:
         for label, bell in BELLS[1:]:
@@ -101,18 +127,24 @@ def _choices(scene: Scene, first: Built):
                 yield label, "tube", *_with(scene, given | {"bell": "none"})
             else:
                 yield label, "tube", *_with(scene, {"name": bell})
-    for name in TUBES:
+    for name in tubes:
         if given.get("name") != name:
-            yield name, "tube", *_with(scene, {"name": name})
+            yield name.replace("_", " "), "tube", *_with(scene, {"name": name})
 
 
 def _name(built: Built) -> str:
     given = built.scene.instrument
-    return given.name or built.bore.title or given.bore
+    return (given.name or "").replace("_", " ") or built.bore.title or given.bore
 
 
 def _with(scene: Scene, instrument: dict):
     return scene.replace({"instrument": instrument, "player": VISITOR}), _toml(instrument)
+
+
+def _unheld(scene: Scene) -> dict:
+    """[instrument] but for valves and slide, which the hand has."""
+    given = scene.instrument.model_dump(exclude_defaults=True)
+    return {k: v for k, v in given.items() if k not in ("valves", "slide_position")}
 
 
 def _tables(scene: Scene) -> dict:
@@ -169,133 +201,71 @@ def _lines(table: dict) -> str:
     return "".join(f"{k} = {value(v)}\n" for k, v in table.items() if v is not None)
 
 
-@dataclass(frozen=True)
-class _Tube:
-    """The scene's own tube with valves up and slide in, at every rate, whose lines valves and
-    slide make longer: `delays` in samples of every scene that does so, by its instrument."""
-
-    builds: list[Built]
-    delays: list[dict]
-
-    @classmethod
-    def of(cls, scene: Scene, others, rates):
-        given = scene.instrument.model_dump(exclude_defaults=True)
-        plain = {k: v for k, v in given.items() if k not in ("valves", "slide_position")}
-        bare = _with(scene, plain)[0]
-        builds = [build(bare, held=True, rate=rate) for rate in rates]
-        delays = [{_held(s): lines_for(b, *_held(s)) for s in (scene, *others)} for b in builds]
-        return cls(builds, delays)
-
-    def loops(self, scene: Scene, group: str) -> list[dict]:
-        """The loops of the scene itself, or of a choice of valves or slide what differs."""
-        return [
-            self._loop(scene, group, *one) for one in zip(self.builds, self.delays, strict=True)
-        ]
-
-    def _loop(self, scene, group, built, delays) -> dict:
-        tap = line_taps(built.horn.ladder, delays[_held(scene)]).ravel().tolist()
-        if group != "tube":
-            return {"of": 0, "tap": tap, "travel_s": TRAVEL if group == "slide" else VALVE_TRAVEL}
-        own = {"tap": tap, "travel_s": None}
-        longest = max(float(np.max(d, initial=2.0)) for d in delays.values())
-        return loop_of(built) | own | {"buffer_size": _buffer_size(longest)}
-
-
-def _held(scene: Scene) -> tuple:
-    """Valves, pulls of their slides in mm and slide position, as `lines_for` takes them."""
-    given = scene.instrument
-    pulls = given.first_slide_pull_mm, given.third_slide_pull_mm
-    return held_valves(scene), *pulls, first_slide_position(scene)
-
-
-def _buffer_size(longest: float) -> int:
-    return max(SMALLEST_BUFFER, 1 << int(np.ceil(np.log2(longest + 4))))
-
-
-def _choice(label, group, scene: Scene, toml: str, rates, loops=None) -> dict:
-    built = build(scene, held=True, rate=RATES[0])
-    resonances = kept_resonances(built.bore, built.air)
-    rows = [r for r in rows_of(built, resonances) if r["frequency_hz"] < HIGHEST]
+def _choice(label, group, scene: Scene, toml: str, rates, own: Tube) -> dict:
+    """One row of the page's tubes.  Valves and slide only lengthen lines of the scene's own tube,
+    so that no ladder is made for them; where notes hold is found at half the rate."""
+    mine = group != "tube" or scene is own.scene
+    half = own.builds[-1] if mine else build(scene, held=True, rate=RATES[1])
+    bore = scene_bore(scene, scene.spec(), valves=held_valves(scene)) if mine else half.bore
+    resonances = kept_resonances(bore, room_air(scene))
+    rows = [r for r in rows_of(half, resonances) if r["frequency_hz"] < HIGHEST]
     kept = ("n", "frequency_hz", "sounding", "written")
-    z = np.abs(impedance(built.bore, built.air, CURVE))
+    z = np.abs(impedance(bore, half.air, CURVE))
+    lines = own.delays[-1][held(scene)] if mine else None
+    slots = _slots(half, resonances, lines)
+    if mine:
+        loops = own.loops(scene, group)
+    else:
+        loops = [loop_of(build(scene, held=True, rate=rate)) for rate in rates]
     return {
         "label": label,
         "group": group,
         "toml": toml,
-        "up": -built.transposition,
+        "up": -half.transposition,
         "resonances": [{k: r[k] for k in kept} for r in rows],
-        "slots": _slots(build(scene, held=True, rate=RATES[1]), resonances),
+        "slots": [{k: s[k] for k in SLOT} for s in slots],
+        "notes": notes_of_slots(half, slots) if group == "tube" else [],
         "curve_db": np.round(20 * np.log10(z / z.max()), 1).tolist(),
-        "loops": loops or [loop_of(build(scene, held=True, rate=rate)) for rate in rates],
+        "loops": loops,
     }
-
-
-def loop_of(built: Built) -> dict:
-    """The arrays that the time loop takes, as lists of numbers."""
-    horn, ladder = built.horn, built.horn.ladder
-    scattering, weight, coefficient, _ = at_junctions(ladder)
-    end_b, end_a = end_coefficients(ladder)
-    longest = max(float(ladder.delay[ladder.line_cell].max(initial=2.0)), 2.0)
-    throat, law, _, _ = throat_and_station(horn)
-    response = built.radiation_filter[:TAPS]
-    taps = line_taps(ladder, ladder.delay[ladder.line_cell]).ravel()
-    lists = {
-        "admittance": ladder.admittance, "scattering": scattering, "weight": weight,
-        "coefficient": coefficient, "end_b": end_b, "end_a": end_a,
-        "line_cell": ladder.line_cell, "tap": taps,
-        "poles": ladder.pole_coefficients, "throat_law": law,
-    }  # fmt: skip
-    return {k: np.asarray(v).tolist() for k, v in lists.items()} | {
-        "rate": built.rate,
-        "density": horn.density,
-        "turn": int(ladder.turn),
-        "throat": int(throat),
-        "buffer_size": _buffer_size(longest),
-        # what is heard needs no more digits: a thousandth of the least that a sound file holds
-        "response": [float(f"{v:.7g}") for v in response],
-    }
-
-
-def _lips(built: Built) -> dict:
-    """The player's lips for each way in which they may move."""
-    return {m: player_of(replace(built.horn.lips, motion=m)) for m in MOTIONS}
-
-
-def player_of(lips) -> dict:
-    """Constants and laws of a player's lips, as the page's loop reads them."""
-    swing = lips.motion == "swing"
-    kept = ("thickness", "reference", "highest", "quality_exponent",
-            "threshold_per_hz", "knee", "middle")  # fmt: skip
-    law = {name: getattr(lips, name) for name in kept}
-    law |= {"swing": swing, "quality": lips.swing_quality if swing else lips.quality}
-    law |= {"knee_exponent": KNEE_EXPONENT, "firm_exponent": FIRM_EXPONENT,
-            "firm_sharpness": FIRM_SHARPNESS}  # fmt: skip
-    constants = lips.constants().tolist()
-    motion = MOTIONS.index(lips.motion)
-    return {"motion": motion, "constants": constants, "law": law, "firm": lips.firm}
 
 
 def _field(built: Built) -> dict:
     """The playing field: settings in Hz across, breath in Pa up."""
     scale = built.horn.lips.reference / 233.0
     low, high = (s * scale for s in SETTINGS)
+    settings = np.geomspace(low, high, EVEN)
     return {"tension_hz": [low, high], "pressure_pa": HARDEST,
+            "even_pa": np.round(even_breath(built.horn.lips, settings)).tolist(),
             "threshold_per_hz": built.horn.lips.threshold_per_hz,
             "curve_hz": np.round(CURVE, 2).tolist()}  # fmt: skip
 
 
-def _slots(built: Built, resonances) -> list[dict]:
+def even_breath(lips, settings) -> np.ndarray:
+    """Breath in Pa that sounds about equally loud for lips anywhere: what is heard goes with the
+    breath, hardly with the lips, so that it is mf's in the middle, and more only where that would
+    not sound.
+
+    >>> even_breath(players["small"], np.array([200.0, 466.0, 900.0])).round(-2).tolist()
+    [6900.0, 7200.0, 9400.0]
+    """
+    middle, least = lips.breath("mf", lips.middle), SPEAKS * lips.threshold_per_hz * settings
+    return (middle**4 + least**4) ** 0.25
+
+
+def _slots(built: Built, resonances, lines=None) -> list[dict]:
     """Where partials hold in a rising sweep of the lips, at a few pressures; half the rate does."""
     numbered = [(r.n, r.frequency) for r in resonances]
     low, high = _field(built)["tension_hz"]
     rows = []
     for pressure in PRESSURES:
         swept = sweep(
-            built.horn, low, high, lambda t, p=pressure: np.full(len(t), p), True, spectra=False
+            built.horn, low, high, lambda t, p=pressure: np.full(len(t), p), True, lines, False
         )
         rows += [
             {"pressure_pa": pressure, "partial": r["partial"],
-             "from_hz": round(r["tension_from_hz"], 1), "to_hz": round(r["tension_to_hz"], 1)}
+             "from_hz": round(r["tension_from_hz"], 1), "to_hz": round(r["tension_to_hz"], 1),
+             "centre_hz": r["centre_tension_hz"], "plays_hz": r["playing_hz"]}
             for r in slot_rows(swept, numbered)
         ]  # fmt: skip
     return rows

@@ -19,6 +19,7 @@ WORDS = (
 )
 MOST_NAMES = 12
 FEW_JUMPS = 2  # told one by one
+AFTER_VALVES = 0.2  # s after valves began to move, in which they are why a note jumped
 FEW_STRETCHES = 3
 OCTAVE = 60.0  # cents from an octave that still is one
 HELP = "More breath, or a looser lip setting, may help."
@@ -183,12 +184,21 @@ def _went(report) -> str:
     if len(jumps) > FEW_JUMPS:
         return summary
     each = [
-        f"from {called(report, j['from'])} to {called(report, j['to'])} at {j['time_s']:.1f} s, "
-        f"when the lips were set to {j['tension_hz']:.0f} Hz and the breath was "
-        f"{j['pressure_kpa']:.1f} kPa"
+        f"from {called(report, j['from'])} to {called(report, j['to'])} at {j['time_s']:.1f} s"
+        f"{_by_valves(report, j['time_s'])}, when the lips were set to {j['tension_hz']:.0f} Hz "
+        f"and the breath was {j['pressure_kpa']:.1f} kPa"
         for j in jumps
     ]
     return f"{summary[:-1]}: {'; '.join(each)}."
+
+
+def _by_valves(report, time) -> str:
+    """What valves did that moved just before a jump, s."""
+    moves = report["inputs"].get("instrument", {}).get("valve_moves") or ()
+    moved = [valves for at, valves in moves if at - 0.05 <= time <= at + AFTER_VALVES]
+    if not moved:
+        return ""
+    return " as the valves came up" if moved[-1] == "0" else f" as valves {moved[-1]} went down"
 
 
 def _times(number: int) -> str:

@@ -215,12 +215,13 @@ def scene_bore(scene: Scene, spec: BoreFile, slide_position=None, valves=None) -
     """The bore with its slides pulled, and the valves of the scene where they stay down.
 
     The slide is where the scene has it first, or at `slide_position`; `valves` stay down
-    whatever is played.  SceneError where it cannot be held so.
+    whatever is played; valves that move lengthen lines of the open tube.  SceneError where it
+    cannot be held so.
     """
     given = scene.instrument
     if valves is None:
         in_phrase = scene.player is not None and scene.player.tension_hz is None
-        valves = "0" if in_phrase else given.valves
+        valves = "0" if in_phrase or given.valve_moves else given.valves
     position = first_slide_position(scene) if slide_position is None else slide_position
     with naming(scene):
         return assembly.to_bore(
@@ -241,6 +242,12 @@ def first_slide_position(scene: Scene) -> float:
 def held_valves(scene: Scene) -> str:
     """The valves of [instrument]; none where a player chooses them note by note."""
     return "0" if scene.instrument.valves == "auto" else scene.instrument.valves
+
+
+def valves_at(scene: Scene, time: float) -> str:
+    """The valves that a scene with a lip setting has down at `time` s."""
+    down = [valves for at, valves in scene.instrument.valve_moves if at <= time]
+    return down[-1] if down else scene.instrument.valves
 
 
 def slide_moves(scene: Scene) -> bool:

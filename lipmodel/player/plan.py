@@ -36,11 +36,29 @@ def plan(built: Built) -> Gesture:
     if player.tension_hz is not None:
         breath = Breakpoints.of(player.pressure_kpa).scaled(KPA)
         tension = Breakpoints.of(player.tension_hz)
-        return Gesture(breath, tension, length, slide=scene_motion(built))
+        moves, first = valve_moves(built)
+        return Gesture(breath, tension, length, moves, first, slide=scene_motion(built))
     written, known = scene.phrase(), {}
     notes = [planned(built, note) for note in written]
     notes = [_with_lips(built, *pair, known) for pair in zip(notes, written, strict=True)]
     return gesture_of(built, _joined(built, notes, written), length)
+
+
+def valve_moves(built: Built):
+    """When the lines of a scene with a lip setting start on their way, s, and where to; and where
+    they are first: None where valves stay.  One moved too soon waits for the one before, and of
+    several that wait the last one goes."""
+    given = built.scene.instrument
+    if not given.valve_moves:
+        return (), None
+    pulls = given.first_slide_pull_mm, given.third_slide_pull_mm
+    found, free = [], 0.0
+    for time, valves in given.valve_moves:
+        if found and found[-1][0] > time:
+            free = found.pop()[0]
+        found.append((max(time, free), lines_for(built, valves, *pulls)))
+        free = found[-1][0] + joins.VALVE_TRAVEL
+    return tuple(found), lines_for(built, given.valves, *pulls)
 
 
 def _joined(built: Built, notes, written) -> list[PlannedNote]:

@@ -12,7 +12,7 @@ from lipmodel.errors import SceneError
 from lipmodel.files import paths, schema, toml
 from lipmodel.files.paths import FileContext
 from lipmodel.files.schema import Problem, Table, number, text, yes_no
-from lipmodel.scene.player import SlidePosition, SlidePull, TuningPull, valves_type
+from lipmodel.scene.player import SlidePosition, SlidePull, TuningPull, ValveMoves, valves_type
 
 
 @dataclass(frozen=True)
@@ -32,6 +32,7 @@ class Instrument(Table):
     leadpipe: text(500) | None = Field(None, description='built-in part, bore file or "none"')
     bell: text(500) | None = Field(None, description='built-in part, bore file or "none"')
     valves: valves_type("") = "0"
+    valve_moves: ValveMoves = Field((), description="of a scene with a lip setting, from its start")
     tuning_slide_pull_mm: TuningPull = 0.0
     first_slide_pull_mm: SlidePull = 0.0
     third_slide_pull_mm: SlidePull = 0.0
@@ -135,10 +136,23 @@ def misfits(instrument: dict, player: dict, spec: BoreFile):
         by = as_table(table.get("vibrato")).get("by")
         if by == "slide" and not has_mark(spec, "slide"):
             yield Problem((*loc, "vibrato", "by"), by, "expected lips or breath: it has no slide")
+    yield from _valve_moves(instrument.get("valve_moves"), "tension_hz" in player, spec)
     yield from _tuning_slide(instrument.get("tuning_slide_pull_mm"), spec)
     if instrument.get("valves") == "auto" and "tension_hz" in player:
         told = 'expected valves such as "0", "2" or "13"; "auto" needs a tune or a phrase'
         yield Problem(("instrument", "valves"), "auto", told)
+
+
+def _valve_moves(moves, by_lips: bool, spec: BoreFile):
+    if not isinstance(moves, list) or not moves:
+        return
+    if not by_lips:
+        told = "expected none: notes name their own valves; with tension_hz valves move by time"
+        yield Problem(("instrument", "valve_moves"), None, told, "plain")
+    for i, move in enumerate(moves):
+        valves = move[1] if isinstance(move, list) and len(move) == 2 else "0"
+        if told := missing_valves(spec, _pressed(valves)):
+            yield Problem(("instrument", "valve_moves", i, 1), valves, told)
 
 
 def _tuning_slide(pull, spec: BoreFile):

@@ -3,6 +3,8 @@
 Values stay in the units of the file.  `Player.notes` gives tune and phrase in one form.
 """
 
+from contextlib import suppress
+
 from pydantic import Field
 
 from lipmodel.bore.bore_file import NoteName
@@ -18,6 +20,7 @@ LONGEST_S = 3600.0  # of a sound
 BREATH_S = 0.25  # a breath is taken at the end of a note; common practice, no published source
 OF_NOTES = ("articulation", "attack", "release_ms", "vibrato")
 A_DYNAMIC = schema.one_of(DYNAMIC_WORDS)
+A_VALVE = 'valves such as "0", "2" or "13"'
 AS_BREAKPOINTS = "or breakpoints [[time_s, value], ...]"
 
 
@@ -76,7 +79,7 @@ def _dynamics(value):
 
 def valves_type(auto: str):
     """Type of the valves pressed, as "0", "2", "13" or "auto"; `auto` is the end of the words."""
-    words = 'valves such as "0", "2" or "13"' + auto
+    words = A_VALVE + auto
 
     def check(value):
         if value == "auto":
@@ -89,6 +92,22 @@ def valves_type(auto: str):
     return schema.parsed(str, check, words)
 
 
+def _valve_moves(value):
+    """[[time_s, valves], ...] with rising times."""
+    if not isinstance(value, list) or not 1 <= len(value) <= MOST_BREAKPOINTS:
+        raise ValueError
+
+    def fits(given):
+        with suppress(ValueError):
+            return bool(parse_valves(given))
+        return False
+
+    found = list(_breakpoint_problems(value, fits, A_VALVE))
+    if found:
+        schema.raise_problems(*found)
+    return tuple((float(time), parse_valves(valves)) for time, valves in value)
+
+
 def _tune(value):
     if not isinstance(value, str) or not value.strip():
         raise ValueError
@@ -99,6 +118,9 @@ def _tune(value):
 Pressure = breakpoints(0, 40, "kPa")
 Tension = breakpoints(20, 2000, "Hz")
 SlidePosition = breakpoints(1, 7)
+ValveMoves = schema.parsed(
+    tuple[tuple[float, str], ...], _valve_moves, "[[time_s, valves], ...] with rising times"
+)
 SlidePull = number(0, 200, "mm")
 TuningPull = number(-100, 200, "mm")  # in, as far as the instrument lets it
 Dynamic = choice(*DYNAMIC_WORDS)

@@ -13,6 +13,7 @@ from lipmodel.analysis.segments import spans
 from lipmodel.analysis.spectrum import centroid, harmonics
 from lipmodel.files.long_arrays import minimum
 from lipmodel.player import joins
+from lipmodel.player.build import valves_at
 from lipmodel.player.gesture import steady_part
 from lipmodel.player.note_names import nearest_partial, note_names
 from lipmodel.player.performance import Performance
@@ -127,7 +128,7 @@ class Notes:
         row = {
             "start_s": round(start, 4),
             "end_s": round(end, 4),
-            "valves": note.valves if note else self.built.scene.instrument.valves,
+            "valves": note.valves if note else valves_at(self.built.scene, at),
             "slide_position": round(self._position(part, at, swept), 4),
             "tension_hz": tension,
             "pressure_kpa": mouth / 1e3,

@@ -13,7 +13,8 @@ from support import browsing
 
 from lipmodel.analysis.pitch import steady_pitch
 from lipmodel.mouth import Mouth
-from lipmodel.output.live import RATES, live_set, loop_of, player_of
+from lipmodel.output.live import RATES, live_set
+from lipmodel.output.live_loops import loop_of, player_of
 from lipmodel.output.pages.live.page import HERE, live_page
 from lipmodel.player.build import build
 from lipmodel.player.joins import VALVE_TRAVEL
@@ -150,7 +151,8 @@ def test_the_browser_plays_what_the_compiled_loop_plays(bench, tmp_path, case):
 MOUTHS = {  # the air upstream, lips, motion, firm
     "peak and quality": (Mouth(750.0), (440.0, 440.0), "both", False),
     "cavity and glottis": (Mouth(500.0, None, 1e-10, None, 4e5), (300.0, 480.0), "both", True),
-    "peak and glottis": (Mouth(500.0, 1e7, None, None, 4e5), (420.0, 420.0), "lift", False),
+    # at 420 Hz these growl without a period, and rounding grows to 2e-5 of the peak in a second
+    "peak and glottis": (Mouth(500.0, 1e7, None, None, 4e5), (440.0, 440.0), "lift", False),
     "cavity and quality": (Mouth(300.0, None, 4e-10, 20.0), (440.0, 440.0), "swing", False),
 }
 
@@ -448,9 +450,7 @@ def test_it_is_played_by_keys_alone_and_kept_as_a_scene(browser, made, tmp_path,
         named = page.text_content("#read-note")
         page.keyboard.up(" ")
         time.sleep(0.2)
-        with page.expect_download() as kept:
-            page.click("#keep")
-        text = Path(kept.value.path()).read_text("utf-8")
+        text = kept_scene(page)
     assert heard
     assert named
     path = tmp_path / "gesture.toml"
@@ -465,6 +465,15 @@ def test_it_is_played_by_keys_alone_and_kept_as_a_scene(browser, made, tmp_path,
         assert abs(1200 * np.log2(plain / heard)) > 10
     # rendered in full it is what was heard; the page's own pitch is good to some 3 cents
     assert abs(1200 * np.log2(found / heard)) < 5
+
+
+def kept_scene(page) -> str:
+    """The text of the gesture that is saved, with the panel for it opened."""
+    if page.is_hidden("#more"):
+        page.click("#more-open")
+    with page.expect_download() as kept:
+        page.click("#keep")
+    return Path(kept.value.path()).read_text("utf-8")
 
 
 def last_pitch(scene, pascal) -> float:
@@ -485,7 +494,7 @@ WITH_MOUTH = """async ([seconds, from, to]) => {
     graph.node.port.postMessage({ mouth: from !== null, firm: false });
     setTimeout(() => context.resume(), 100); // read before the first sample
   });
-  graph.tension.setValueAtTime(800, 0); graph.pressure.setValueAtTime(12000, 0);
+  graph.tension.setValueAtTime(820, 0); graph.pressure.setValueAtTime(12000, 0);
   const way = Float32Array.from([from, from, to, to]);
   if (from !== null) graph.resonance.setValueCurveAtTime(way, 0, seconds);
   return Array.from((await context.startRendering()).getChannelData(0));
@@ -494,37 +503,34 @@ WITH_MOUTH = """async ([seconds, from, to]) => {
 
 @pytest.mark.parametrize(("led", "rises"), [((400.0, 850.0), True), ((None, 0), False)])
 def test_the_mouth_alone_carries_the_note_over_on_the_page_too(browser, made, led, rises):
-    # as in scenes/tongue.toml
+    # as in scenes/tongue.toml, nearer the edge of the slot, which lies at 835 Hz here
     with opened(browser, made[0]) as page:
         inside = 1e5 * np.array(page.evaluate(WITH_MOUTH, [4.5, *led]))  # Pa
     early, late = (
         steady_pitch(inside[int(a * RATE) : int((a + 0.3) * RATE)], RATE) for a in (1.0, 4.0)
     )
     found = 1200 * np.log2(late / early)
-    # measured 161 and 0.0
+    # measured 190 and 0.0
     assert found > 100 if rises else abs(found) < 5
 
 
 def test_the_third_hand_moves_by_wheel_slider_keys_and_a_second_finger(browser, made, tmp_path):
     with opened(browser, made[0]) as page:
         hz = "state.resonance"
+        page.click("#more-open")
         assert not page.is_checked("#led")
         assert not page.is_checked("#firm")
         assert page.is_disabled("#resonance")
         page.hover("#field")
         was = page.evaluate(hz)
-        scrolled = page.evaluate("scrollY")
-        page.mouse.wheel(0, 200)  # off: the page moves
-        until(page, f"scrollY > {scrolled}")
+        page.mouse.wheel(0, 200)  # off: it is not the mouth's
+        page.wait_for_timeout(100)
         assert page.evaluate(hz) == was
-        page.evaluate("scrollTo(0, 0)")
         page.check("#led")
         page.hover("#field")
-        stands = page.evaluate("scrollY")
         page.mouse.wheel(0, -300)
         until(page, f"{hz} > {was}")
         assert page.evaluate(hz) == pytest.approx(was * 2 ** (3 / 8))
-        assert page.evaluate("scrollY") == stands
         page.focus("#resonance")
         before = page.evaluate(hz)
         page.keyboard.press("ArrowRight")
@@ -543,8 +549,9 @@ def test_the_third_hand_moves_by_wheel_slider_keys_and_a_second_finger(browser, 
         page.focus("#start")
         page.keyboard.press("Enter")
         until(page, "live.graph && live.graph.context.currentTime > 0.1")
+        tall = page.evaluate("field.clientHeight")
         before, after, *lips = page.evaluate(FINGERS)
-        assert after == pytest.approx(before * (200 / 1500) ** (80 / 420), rel=0.01)  # px, down
+        assert after == pytest.approx(before * (200 / 1500) ** (80 / tall), rel=0.01)  # px, down
         assert lips[0] == lips[1]
         page.evaluate("set(420, 8000)")
         page.focus("#resonance")
@@ -553,15 +560,16 @@ def test_the_third_hand_moves_by_wheel_slider_keys_and_a_second_finger(browser, 
         page.keyboard.press("PageDown")
         time.sleep(0.3)
         page.keyboard.up(" ")
-        with page.expect_download() as kept:
-            page.click("#keep")
-        text = Path(kept.value.path()).read_text("utf-8")
+        text = kept_scene(page)
     path = tmp_path / "gesture.toml"
     path.write_text(text, encoding="utf-8")
     kept = read_scene(path)
     assert kept.lips.firmness
     places = [hz for _, hz in kept.mouth.resonance_hz]
-    assert places[-1] < places[0] == pytest.approx(after, abs=0.01)
+    # from its beginning: what the fingers did within three seconds before is part of it
+    assert places[0] == 1500
+    assert min(abs(p - after) for p in places) < 0.01
+    assert places[-1] < after - 1
 
 
 FINGERS = """() => {

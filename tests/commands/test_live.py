@@ -22,6 +22,22 @@ def test_a_long_bore_comes_at_half_the_rate_and_a_longer_one_is_refused(tmp_path
     assert not out.exists()
 
 
+def test_other_tubes_are_had_by_asking(tmp_path, capsys):
+    path, out = str(scene(tmp_path, 900)), tmp_path / "live.html"
+    assert main(["live", path, "--out", str(out), "--tubes", "pipe"]) == 0
+    assert "2 tubes" in capsys.readouterr().out
+    assert '"label":"pipe"' in out.read_text("utf-8")
+    out.unlink()
+    assert main(["live", path, "--out", str(out), "--tubes", "funel"]) == 2
+    told = capsys.readouterr().err
+    assert told.startswith("--tubes funel: expected one of baritone")
+    assert told.count("\n") == 1
+    assert main(["live", path, "--out", str(out), "--tubes", "mouthpiece"]) == 2
+    told = capsys.readouterr().err
+    assert told.startswith("tube mouthpiece: the bore is 66 mm long, too short for rate_hz = 24000")
+    assert not out.exists()
+
+
 @pytest.mark.parametrize(
     ("text", "out", "told"),
     [

@@ -7,6 +7,7 @@ import pytest
 from support import small_live
 from support.small_live import SCENE, scene
 
+from lipmodel.lips import PLAYERS
 from lipmodel.output import live
 from lipmodel.output.pages.live.page import live_page
 from lipmodel.player.build import build
@@ -67,6 +68,40 @@ def test_valves_are_down_on_the_page_whatever_the_scene_plays(tmp_path):
         down["toml"] + "[player]\npressure_kpa = 4\ntension_hz = 300\n"
     )
     assert build(read_scene(tmp_path / "again.toml")).bore.length == pytest.approx(0.96)
+
+
+def test_what_is_being_done_is_told_as_it_is_begun(tmp_path):
+    told = []
+    tune = '[instrument]\nbore = "pipe.toml"\n[player]\npressure_kpa = 4\ntension_hz = 300\n'
+    path = scene(tmp_path, 900, text=tune)
+    (tmp_path / "pipe.toml").write_text(VALVED)
+    live.live_set(read_scene(path), told.append)
+    assert told == [
+        "pipe.toml: the time loop's numbers",
+        "pipe.toml: where notes hold (1 of 2)",
+        "valves 2: where notes hold (2 of 2)",
+        "pipe.toml: lips for every note",
+    ]
+
+
+def test_a_scene_with_a_valve_down_can_lift_it_on_the_page(tmp_path):
+    down = '[instrument]\nbore = "pipe.toml"\nvalves = "2"\n[player]\ntension_hz = 300\n'
+    path = scene(tmp_path, 900, text=down + "pressure_kpa = 4\n")
+    (tmp_path / "pipe.toml").write_text(VALVED)
+    found = live.live_set(read_scene(path))
+    assert [c["label"] for c in found["choices"]] == ["pipe.toml", "0"]
+    assert found["held"]["valves"] == "2"
+    assert "valves" not in found["held"]["toml"]
+    assert found["choices"][0]["loops"][0]["tap"] != found["choices"][1]["loops"][0]["tap"]
+
+
+def test_an_even_breath_is_mf_in_the_middle_and_speaks_everywhere():
+    for lips in PLAYERS.values():
+        settings = np.geomspace(50, 1000, 30)
+        breath = live.even_breath(lips, settings)
+        assert np.all(np.diff(breath) > 0)
+        assert np.all(breath > 1.4 * lips.threshold_per_hz * settings)
+        assert breath[0] == pytest.approx(lips.breath("mf", lips.middle), rel=0.01)
 
 
 def with_player(folder, more):

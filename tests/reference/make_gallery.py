@@ -1,9 +1,11 @@
-"""Make `renders/gallery/` again: the lesson "Why notes snap" and the pictures of the README.
+"""Make `renders/gallery/` again: the lesson "Why notes snap", the live horn and the pictures of the
+README.
 
-    python tests/make_gallery.py
+    python tests/reference/make_gallery.py
+    python tests/reference/make_gallery.py live
 
-Takes some minutes.  `made_from.json` says which files it was made from and what was played;
-`test_gallery.py` holds both against the scenes as they are.
+Takes some minutes; the live horn alone some seconds.  `made_from.json` says which files it was made
+from and what was played; `test_gallery.py` holds both against the scenes as they are.
 """
 
 import json
@@ -55,8 +57,15 @@ def played(scene: str, folder) -> list:
     return [[n["frequency_hz"] for n in t.report["notes"]] for t in takes]
 
 
+def make_live():
+    """The live page of the trumpet as built in."""
+    if main(["live", "--out", str(GALLERY / "live.html")]):
+        sys.exit("the live page failed")
+
+
 def make():
     GALLERY.mkdir(parents=True, exist_ok=True)
+    make_live()
     with TemporaryDirectory() as folder:
         for command, scene in dict.fromkeys((c, s) for c, s, _ in PICTURES.values()):
             path = str(ROOT / "scenes" / f"{scene}.toml")
@@ -73,4 +82,4 @@ def make():
 
 
 if __name__ == "__main__":
-    make()
+    make_live() if sys.argv[1:] == ["live"] else make()

@@ -184,6 +184,24 @@ BAD_SCENES = {  # file text, exact message
         'low.toml: instrument.valves = "2": "Plain pipe with a mouthpiece" has no '
         'valves; expected "0"',
     ),
+    "a fourth valve among moves": (
+        SWEEP.replace("[player]", 'valve_moves = [[0.5, "1"], [1.0, "14"]]\n[player]'),
+        'low.toml: instrument.valve_moves[2][2] = "14": no valve 4 on "School trumpet"; '
+        'expected "0" or any of 1, 2, 3',
+    ),
+    "moves that go back in time": (
+        SWEEP.replace("[player]", 'valve_moves = [[0.5, "1"], [0.5, "2"]]\n[player]'),
+        "low.toml: instrument.valve_moves[2][1] = 0.5: expected a time after 0.5 s",
+    ),
+    "a move to no valves at all": (
+        SWEEP.replace("[player]", 'valve_moves = [[0.5, "auto"]]\n[player]'),
+        'low.toml: instrument.valve_moves[1][2] = "auto": expected valves such as "0", "2" or "13"',
+    ),
+    "moves of notes": (
+        PHRASE.replace('name = "trumpet"', 'name = "trumpet"\nvalve_moves = [[0.5, "1"]]'),
+        "low.toml: instrument.valve_moves: expected none: notes name their own valves; with "
+        "tension_hz valves move by time",
+    ),
     "slide on a trumpet": (
         SWEEP.replace("[player]", "slide_position = 3\n[player]"),
         "low.toml: instrument.slide_position = 3: expected 1: it has no slide",

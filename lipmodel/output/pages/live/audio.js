@@ -8,15 +8,16 @@ const NOTES = data.spelling === "sharps"
   ? ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"]
   : ["C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"];
 
-/** The audio graph at data.rates[which], not started; `context` may be an offline one. */
-async function makeGraph(context, which) {
+/** The audio graph at data.rates[which], not started; `context` may be an offline one.
+ * `score`: [[s, message for the horn], ...], for an offline one. */
+async function makeGraph(context, which, score = []) {
   // a page opened from a folder may load its worklet from a data address, but not from a blob
   await context.audioWorklet.addModule(`data:text/javascript;charset=utf-8,${encodeURIComponent(data.worklet)}`);
   const node = new AudioWorkletNode(context, "live-horn", {
     numberOfInputs: 0, numberOfOutputs: 2, outputChannelCount: [1, 1],
     processorOptions: {
       loops: data.choices.map((c) => c.loops[which]), lips: data.lips, motion: "both",
-      mouth: data.mouth.air, scale: SCALE, ceiling: CEILING,
+      mouth: data.mouth.air, scale: SCALE, ceiling: CEILING, score,
     },
   });
   const volume = context.createGain();
@@ -29,8 +30,18 @@ async function makeGraph(context, which) {
   return { context, node, volume, inside, outside, tension: node.parameters.get("tension"), pressure: node.parameters.get("pressure"), resonance: node.parameters.get("resonance") };
 }
 
+const EVERY = 4; // of the samples, in the first look for a pitch
+
+/** Sum of the squared difference at a lag over every `by`-th of `half` samples, times `by`. */
+function difference(samples, lag, half, by) {
+  let total = 0;
+  for (let i = 0; i < half; i += by) { const step = samples[i] - samples[i + lag]; total += step * step; }
+  return total * by;
+}
+
 /** Pitch in Hz of `samples`, or null: the first deep dip of the squared difference (A. de
- * Cheveigne and H. Kawahara, J. Acoust. Soc. Am. 111, 1917 (2002)), refined by a parabola. */
+ * Cheveigne and H. Kawahara, J. Acoust. Soc. Am. 111, 1917 (2002)), found with a part of the
+ * samples, then looked at with all, refined by a parabola. */
 function pitchOf(samples, rate, lowest = 50, highest = 1800) {
   const half = samples.length >> 1, longest = Math.min(half - 2, Math.floor(rate / lowest));
   let power = 0, mean = 0;
@@ -42,15 +53,15 @@ function pitchOf(samples, rate, lowest = 50, highest = 1800) {
   const d = pitchOf.room && pitchOf.room.length > longest + 1 ? pitchOf.room : (pitchOf.room = new Float64Array(longest + 2));
   let sum = 0;
   for (let lag = 1; lag <= longest + 1; lag++) {
-    let total = 0;
-    for (let i = 0; i < half; i++) { const step = samples[i] - samples[i + lag]; total += step * step; }
+    const total = difference(samples, lag, half, EVERY);
     sum += total;
     d[lag] = sum > 0 ? total * lag / sum : 1;
   }
   for (let lag = shortest; lag <= longest; lag++) {
     if (d[lag] < 0.15 && d[lag] <= d[lag + 1] && d[lag] <= d[lag - 1]) {
-      const a = d[lag - 1], b = d[lag], c = d[lag + 1], bend = a - 2 * b + c;
-      return rate / (lag + (bend > 0 ? 0.5 * (a - c) / bend : 0));
+      const near = [-2, -1, 0, 1, 2].map((step) => difference(samples, lag + step, half, 1));
+      const i = near.indexOf(Math.min(near[1], near[2], near[3])), [a, b, c] = near.slice(i - 1, i + 2), bend = a - 2 * b + c;
+      return rate / (lag + i - 2 + (bend > 0 ? 0.5 * (a - c) / bend : 0));
     }
   }
   return null;
@@ -69,21 +80,4 @@ function peakOf(samples) {
   let most = 0;
   for (let i = 0; i < samples.length; i++) most = Math.max(most, Math.abs(samples[i]));
   return 20 * Math.log10(Math.max(most, 1e-6));
-}
-
-/** A gesture, [[s, Hz of the lips, Pa, Hz of the mouth], ...], as a scene file for `choice`, played
- * as `state` says. */
-function sceneOf(gesture, choice, state) {
-  const start = gesture[0][0];
-  const at = (t) => (t - start).toFixed(3);
-  const kpa = gesture.map(([t, , p]) => `[${at(t)}, ${(p / 1000).toFixed(4)}]`).join(", ");
-  const hz = gesture.map(([t, f]) => `[${at(t)}, ${f.toFixed(2)}]`).join(", ");
-  const length = Math.max(0.2, gesture[gesture.length - 1][0] - start + 0.3).toFixed(3);
-  const { air, notes, lips, sound, mouth } = data.tables;
-  const led = gesture.map(([t, , , f]) => `[${at(t)}, ${f.toFixed(2)}]`).join(", ");
-  return `# Played by hand on the live page.\ntitle = "A gesture played by hand"\n\n[air]\n${air}\n[notes]\n${notes}\n` +
-    `${choice.toml}\n[player]\npressure_kpa = [${kpa}]\ntension_hz = [${hz}]\n\n` +
-    `[lips]\nmotion = "${state.motion}"\nfirmness = ${state.firm}\n${lips}\n` +
-    (state.led ? `[mouth]\nresonance_hz = [${led}]\n${mouth}\n` : "") +
-    `[sound]\nlength_s = ${length}\nrate_hz = ${data.rates[state.which]}\nsteepening = false\n${sound}`;
 }

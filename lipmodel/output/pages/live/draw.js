@@ -1,31 +1,33 @@
-// Pictures of the live horn, drawn on canvases: the field, the path, the harmonics.
+// Pictures of the live horn, drawn on canvases: the field, the harmonics.
 
 /** A colour of the page, by its name. */
 const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
 const [INK, SOUND, LIPS, GREY, PAPER, BAND, FAINT] = ["ink", "sound", "lips", "air-column", "paper", "band", "faint"].map(colour);
 const [LOW, HIGH] = data.field.tension_hz, TOP = data.field.pressure_pa;
 
-/** A sharp canvas of its width now; {pen, width, height}. */
+/** A sharp canvas of the size that the page gives it now; {pen, width, height}. */
 function canvasOf(id) {
-  const canvas = document.getElementById(id), more = Math.max(1, devicePixelRatio || 1);
-  const width = canvas.clientWidth, height = Number(canvas.getAttribute("data-height") || canvas.height);
-  if (!canvas.hasAttribute("data-height")) canvas.setAttribute("data-height", height);
+  const canvas = typeof id === "string" ? document.getElementById(id) : id, more = Math.max(1, devicePixelRatio || 1);
+  const width = canvas.clientWidth || canvas.wide, height = canvas.clientHeight || canvas.tall;
   if (canvas.width !== Math.round(width * more) || canvas.height !== Math.round(height * more)) {
     canvas.width = Math.round(width * more); canvas.height = Math.round(height * more);
-    canvas.style.height = `${height}px`;
   }
   const pen = canvas.getContext("2d");
   pen.setTransform(more, 0, 0, more, 0, 0);
   pen.fillStyle = PAPER; pen.fillRect(0, 0, width, height);
   pen.font = `${width < 520 ? 13 : 17}px system-ui, sans-serif`;
-  return { pen, width, height };
+  return { pen, width, height, more };
 }
 
-const EDGE = { left: 56, right: 26, top: 46, bottom: 44 };
-const across = (box, hz) => EDGE.left + (box.width - EDGE.left - EDGE.right) * Math.log(hz / LOW) / Math.log(HIGH / LOW);
-const upwards = (box, pa) => box.height - EDGE.bottom - (box.height - EDGE.top - EDGE.bottom) * pa / TOP;
-const settingAt = (box, x) => LOW * Math.exp(Math.log(HIGH / LOW) * Math.min(1, Math.max(0, (x - EDGE.left) / (box.width - EDGE.left - EDGE.right))));
-const breathAt = (box, y) => TOP * Math.min(1, Math.max(0, (box.height - EDGE.bottom - y) / (box.height - EDGE.top - EDGE.bottom)));
+/** What axes and marks need around a picture; little where there is little room. */
+const LARGE = { left: 46, right: 20, top: 44, bottom: 42 }, SMALL = { left: 36, right: 16, top: 30, bottom: 22 };
+const edgeOf = (box) => (box.height < 200 ? SMALL : LARGE);
+const inside = (box) => { const e = edgeOf(box); return { x: e.left, wide: box.width - e.left - e.right, low: box.height - e.bottom, tall: box.height - e.top - e.bottom }; };
+const across = (box, hz) => { const { x, wide } = inside(box); return x + wide * Math.log(hz / LOW) / Math.log(HIGH / LOW); };
+const upwards = (box, pa) => { const { low, tall } = inside(box); return low - tall * pa / TOP; };
+const clip = (share) => Math.min(1, Math.max(0, share));
+const settingAt = (box, x) => LOW * (HIGH / LOW) ** clip((x - inside(box).x) / inside(box).wide);
+const breathAt = (box, y) => TOP * clip((inside(box).low - y) / inside(box).tall);
 
 function words_at(pen, text, x, y, colour, align = "left") {
   pen.fillStyle = colour; pen.textAlign = align; pen.fillText(text, x, y);
@@ -39,6 +41,7 @@ function lineOf(pen, points, colour, width, dashes = []) {
 }
 
 function axis(pen, box, label, y) {
+  const EDGE = edgeOf(box);
   let last = -100;
   for (const hz of [50, 70, 100, 150, 200, 300, 400, 500, 700, 1000]) {
     const x = across(box, hz);
@@ -47,14 +50,17 @@ function axis(pen, box, label, y) {
     lineOf(pen, [[x, box.height - EDGE.bottom], [x, box.height - EDGE.bottom + 5]], INK, 1);
     words_at(pen, String(hz), x, box.height - EDGE.bottom + 20, INK, "center");
   }
-  words_at(pen, label, EDGE.left, box.height - 5, INK);
-  words_at(pen, y, 4, EDGE.top - 28, INK);
+  if (EDGE === LARGE) words_at(pen, label, EDGE.left, box.height - 5, INK);
+  words_at(pen, y, 4, EDGE.top - (EDGE === LARGE ? 28 : 16), INK);
 }
 
-/** The playing field: slots, resonances, where the hand is, the marks of lips, note and mouth. */
-function drawField(choice, state, heardHz) {
-  const box = canvasOf("field"), { pen } = box;
-  const thick = (box.height - EDGE.top - EDGE.bottom) / 4.2;
+/** What of the field stands still: slots, resonances, axes; drawn once for a tube and a size. */
+const ground = { canvas: document.createElement("canvas"), of: null };
+function groundOf(choice, width, height, more) {
+  const { canvas } = ground, key = `${data.choices.indexOf(choice)} ${width} ${height} ${more}`;
+  if (ground.of === key) return canvas;
+  ground.of = key; canvas.wide = width; canvas.tall = height;
+  const box = canvasOf(canvas), { pen } = box, EDGE = edgeOf(box), thick = (height - EDGE.top - EDGE.bottom) / 4.2;
   for (const slot of choice.slots) {
     const y = upwards(box, slot.pressure_pa);
     pen.fillStyle = BAND;
@@ -65,14 +71,21 @@ function drawField(choice, state, heardHz) {
   for (const one of choice.resonances) {
     if (one.frequency_hz < LOW || one.frequency_hz > HIGH) continue;
     const x = across(box, one.frequency_hz);
-    lineOf(pen, [[x, EDGE.top], [x, box.height - EDGE.bottom]], GREY, 1.5, [2, 4]);
-    if (x - last > 44) { words_at(pen, `${one.n} ${one.written}`, x, EDGE.top - 6, GREY, "center"); last = x; }
+    lineOf(pen, [[x, EDGE.top], [x, height - EDGE.bottom]], GREY, 1.5, [2, 4]);
+    if (x - last > (width < 520 ? 46 : 62)) { words_at(pen, `${one.n} ${one.written}`, x, EDGE.top - 6, GREY, "center"); last = x; }
   }
   for (let kpa = 0; kpa <= TOP / 1000; kpa += 5) {
     words_at(pen, String(kpa), EDGE.left - 8, upwards(box, kpa * 1000) + 5, INK, "right");
-    lineOf(pen, [[EDGE.left, upwards(box, kpa * 1000)], [box.width - EDGE.right, upwards(box, kpa * 1000)]], FAINT, 1);
+    lineOf(pen, [[EDGE.left, upwards(box, kpa * 1000)], [width - EDGE.right, upwards(box, kpa * 1000)]], FAINT, 1);
   }
   axis(pen, box, words.lips_axis, words.breath_axis);
+  return canvas;
+}
+
+/** The playing field: where the hand is, the marks of lips, note and mouth. */
+function drawField(choice, state, heardHz) {
+  const box = canvasOf("field"), { pen, width, height } = box, EDGE = edgeOf(box);
+  pen.drawImage(groundOf(choice, width, height, box.more), 0, 0, width, height);
   const x = across(box, state.tension), y = upwards(box, state.pressure);
   pen.fillStyle = LIPS;
   pen.beginPath(); pen.moveTo(x, EDGE.top + 16); pen.lineTo(x - 9, EDGE.top); pen.lineTo(x + 9, EDGE.top); pen.fill();
@@ -94,29 +107,10 @@ function drawField(choice, state, heardHz) {
   if (state.blowing) { pen.strokeStyle = LIPS; pen.lineWidth = 3; pen.beginPath(); pen.arc(x, y, 18, 0, 7); pen.stroke(); }
 }
 
-/** The note over the lip setting, as just played: up solid, down dashed. */
-function drawPath(choice, path) {
-  const box = canvasOf("path"), { pen } = box, tall = box.height - EDGE.top - EDGE.bottom;
-  const heardAt = (hz) => box.height - EDGE.bottom - tall * Math.log(hz / LOW) / Math.log(HIGH * 1.2 / LOW);
-  let last = Infinity;
-  for (const one of choice.resonances) {
-    if (one.frequency_hz < LOW || one.frequency_hz > HIGH * 1.2) continue;
-    const y = heardAt(one.frequency_hz);
-    lineOf(pen, [[EDGE.left, y], [box.width - EDGE.right, y]], GREY, 1, [2, 4]);
-    if (last - y > 17) { words_at(pen, one.written, EDGE.left - 6, y + 5, GREY, "right"); last = y; }
-  }
-  axis(pen, box, words.lips_axis, words.heard_axis);
-  for (let i = 1; i < path.length; i++) {
-    const [f0, p0] = path[i - 1], [f1, p1] = path[i];
-    if (!p0 || !p1) continue;
-    const up = f1 >= f0;
-    lineOf(pen, [[across(box, f0), heardAt(p0)], [across(box, f1), heardAt(p1)]], up ? SOUND : LIPS, 3, up ? [] : [5, 4]);
-  }
-}
-
 /** Harmonics of the sound (bars) over the input impedance (line), both in dB under their top. */
 function drawHarmonics(choice, heardHz, spectrum, rate) {
-  const box = canvasOf("harmonics"), { pen } = box, hz = data.field.curve_hz;
+  if (document.getElementById("more").hidden) return;
+  const box = canvasOf("harmonics"), { pen } = box, hz = data.field.curve_hz, EDGE = edgeOf(box);
   const first = hz[0], last = hz[hz.length - 1];
   const x = (f) => EDGE.left + (box.width - EDGE.left - EDGE.right) * Math.log(f / first) / Math.log(last / first);
   const y = (db) => EDGE.top - 30 + (box.height - EDGE.top - EDGE.bottom + 30) * Math.min(60, Math.max(0, -db)) / 60;

@@ -16,7 +16,8 @@ class LiveHorn extends AudioWorkletProcessor {
 
   constructor(options) {
     super();
-    const { loops, lips, motion, mouth, scale, ceiling } = options.processorOptions;
+    const { loops, lips, motion, mouth, scale, ceiling, score } = options.processorOptions;
+    this.score = score || []; this.scored = 0; this.samples = 0;
     this.lips = lips; this.mouth = mouth;
     for (const name of Object.keys(lips)) lips[name].floats = floats(lips[name].constants);
     // valves and slide lengthen lines of a tube's own horn
@@ -32,7 +33,7 @@ class LiveHorn extends AudioWorkletProcessor {
     this.port.onmessage = ({ data }) => this.change(data);
   }
 
-  change({ tube, motion, mouth, firm }) {
+  change({ tube, tap, travel_s, motion, mouth, firm }) {
     const to = this.tubes[tube];
     if (to && to !== this.tube && to.horn === this.now) {
       moveTo(this.now, to.tap, Math.floor((to.travel || this.tube.travel) * sampleRate));
@@ -45,6 +46,8 @@ class LiveHorn extends AudioWorkletProcessor {
       rest(this.now); setTap(this.now, to.tap);
       this.fading = Math.round(FADE * sampleRate); this.rising = 0;
     }
+    // a slide between two of its places: the lines follow the hand in short fades
+    if (tap) moveTo(this.now, floats(tap), Math.floor(travel_s * sampleRate));
     if (firm !== undefined) for (const { horn } of this.tubes) horn.firm = firm;
     if (motion !== undefined && this.lips[motion]) this.motion = this.lips[motion];
     else if (mouth === undefined || mouth === this.led) return;
@@ -63,6 +66,8 @@ class LiveHorn extends AudioWorkletProcessor {
 
   process(inputs, outputs, parameters) {
     const began = Date.now();
+    while (this.scored < this.score.length && this.score[this.scored][0] * sampleRate <= this.samples) this.change(this.score[this.scored++][1]);
+    this.samples += outputs[0][0].length;
     const sound = outputs[0][0], inside = outputs[1][0], count = sound.length;
     const from = this.tension || parameters.tension[0];
     const to = from + TOWARDS * (parameters.tension[0] - from);
