@@ -12,6 +12,8 @@ def answers():
     def check(value):
         if not isinstance(value, list) or not all(isinstance(one, str) for one in value):
             raise ValueError
+        if not value:
+            return ()  # none, as a report has it
         if not FEWEST <= len(value) <= MOST:
             raise ValueError(f"expected {FEWEST} to {MOST} answers, found {len(value)}")
         for one in value:
@@ -39,11 +41,11 @@ def one_of_them():
 def unasked(data: dict) -> list[Problem]:
     """A right answer that is none of those to choose from, and answers without a question."""
     given, number, found = data.get("choices"), data.get("right"), []
-    if given is not None and not data.get("ask"):
+    if given and not data.get("ask"):
         found.append(Problem(("choices",), None, "expected a question too: ask", "plain"))
     if type(number) is not int:
         return found
-    if given is None:
+    if not given:
         told = "expected choices too: the answers to choose from"
         found.append(Problem(("right",), number, told))
     elif isinstance(given, list) and len(given) < number <= MOST:

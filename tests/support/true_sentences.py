@@ -235,7 +235,7 @@ def one_held(report, m) -> bool:
     told = -told if m["off"].endswith("flat") else told
     moved = 10 * (1 - note["lock"])
     moved = moved if m["way"] == "raise" else -moved
-    return (close(m["hz"], note["frequency_hz"], 0.05) and close(told, cent, 0.5)
+    return (close(m["hz"], note["frequency_hz"], 0.05) and close(told, cent, 0.56)
             and moved >= 0 and close(m["moved"], moved, 0.05))  # fmt: skip
 
 
