@@ -26,10 +26,10 @@ scene = source_scenes.scene  # the same fixture
 @pytest.mark.parametrize("name", BORES)
 def test_rushing_air_has_the_peaks_of_the_tube(name):
     bore, made = ladder(name)
-    # a low and wide peak scatters more: of the trombone's first, at 42 Hz, 20 s with six seeds leave
-    # -6.4 to +6.5 cents, 40 s -3.0 to +6.3, without a bias
+    # a low and wide peak scatters more: of the trombone's first, at 42 Hz, 20 s with six seeds
+    # leave -6.4 to +6.5 cents, 40 s -3.0 to +6.3, without a bias
     seconds = 40 if own_peaks(name)[0] < 50 else 20
-    flow = 2e-5 * noise(np.random.default_rng(1), RATE, seconds * RATE)
+    flow = 2e-5 * noise(np.random.default_rng(1), RATE, int(seconds * RATE))
     driven = drive(tube(made, bore, AIR, 0.0), flow)
     # averaged pressure over averaged flow, as the report tells it: measured 3.0 cents
     frequency, size = answer(flow, driven.lip_pressure, RATE)
