@@ -358,7 +358,7 @@ GESTURES = """async ([seconds, seed]) => {
 }"""
 
 
-@pytest.mark.parametrize("seconds", [10, pytest.param(600, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("seconds", [10, pytest.param(600, marks=pytest.mark.long)])
 def test_nothing_wild_comes_out_whatever_the_hand_does(browser, made, seconds):
     with opened(browser, made[0]) as page:
         page.set_default_timeout(900_000)

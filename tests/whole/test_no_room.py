@@ -127,6 +127,9 @@ WRITERS = {
 }
 
 
+OFTEN = ("render", "map", "bundle", "resonances")
+
+
 def contents(folder: Path) -> dict:
     """But for what a map keeps of itself when it is stopped."""
     others = ("filler", "walk-map.partial.npz")
@@ -135,7 +138,13 @@ def contents(folder: Path) -> dict:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("argv", WRITERS.values(), ids=WRITERS)
+@pytest.mark.parametrize(
+    "argv",
+    # all of them write by `files.atomic`: before a release each is tried
+    [pytest.param(argv, marks=() if name in OFTEN else pytest.mark.long)
+     for name, argv in WRITERS.items()],
+    ids=WRITERS,
+)  # fmt: skip
 def test_a_full_disk_is_told_in_one_line(place, small_disk, argv):
     assert ran(place, *argv)[0] == 0
     before = contents(small_disk)
@@ -168,7 +177,7 @@ def test_what_stays_in_memory_needs_no_room_for_scratch_files(place, small_disk,
     assert hidden(small_disk) == []
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_without_a_home_and_with_nowhere_to_keep_anything_it_is_only_slower(place):
     """Beside the source a file lies where numba would make its folder."""
     package = place / "lib" / "lipmodel"

@@ -149,8 +149,7 @@ def draws(number, check, what, marks=()):
         # a bore's ladder takes longer than a scene of a known one
         draws(12, played, scenes),
         draws(5, mirrored, bores),
-        draws(80, played, scenes, pytest.mark.slow),
-        draws(40, mirrored, bores, pytest.mark.slow),
+        draws(30, played, scenes, pytest.mark.slow),
         draws(500, played, scenes, pytest.mark.long),
         draws(500, mirrored, bores, pytest.mark.long),
     ],
