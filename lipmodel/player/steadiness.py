@@ -13,7 +13,7 @@ import numpy as np
 
 KNOTS = 200.0  # Hz, about: drawn so often, straight lines between
 LIPS, BREATH = 0, 1  # kinds
-CORNER = {LIPS: 3.6, BREATH: 1.5}  # Hz
+CORNER = {LIPS: 4.0, BREATH: 1.5}  # Hz
 LIMIT, ORDER = {LIPS: 20.0, BREATH: 14.0}, 8  # Hz, of a Butterworth filter: ours
 PIECE = 1 << 15  # samples at once: they stay near the processor
 SETTLED = 600  # knots after which a filter has forgotten how it began

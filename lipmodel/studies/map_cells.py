@@ -72,7 +72,10 @@ def steady(signal, rate) -> float:
         return np.nan
     if np.std(1200 * np.log2(known)) > UNSTEADY:
         return np.nan
-    return refine(signal, rate, float(np.median(known)))
+    middle = float(np.median(known))
+    found = refine(signal, rate, middle)
+    # a growl far beyond ff has no period that could be refined
+    return found if abs(1200 * np.log2(found / middle)) < UNSTEADY else np.nan
 
 
 def cells(played: MapSetup, mouth, tensions, resonance=None) -> np.ndarray:

@@ -117,4 +117,4 @@ def test_a_colour_has_one_meaning():
     assert colours.TINTS[-1] == colours.WALL
     styles = "\n".join(p.read_text("utf-8") for p in TEXTS if p.suffix == ".css")
     for rule in re.findall(r"([^{}]*)\{[^{}]*var\(--lips\)[^{}]*\}", styles):
-        assert rule.strip() == ".share0"  # cautions and what is focused are no lips
+        assert rule.strip() == ".share0"  # cautions, a tour and what is focused are no lips
