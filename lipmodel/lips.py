@@ -75,13 +75,12 @@ class Lips:
         if self.motion not in MOTIONS:
             raise ValueError(f"Lips motion = {self.motion!r}: expected one of {MOTIONS}")
 
-    def law(self, tension):
-        """Quality and thickness (m) at `tension` in Hz, each of its shape."""
+    def quality_at(self, tension):
+        """Quality of the open lips at `tension` in Hz, of its shape."""
         f = np.clip(tension, self.reference, self.highest) / self.reference
-        thickness = np.full(np.shape(f), self.thickness)
         if self.motion == "swing":
-            return np.full(np.shape(f), self.swing_quality), thickness
-        return self.quality * f**self.quality_exponent, thickness
+            return np.full(np.shape(f), self.swing_quality)
+        return self.quality * f**self.quality_exponent
 
     def breath(self, dynamic: str, frequency: float) -> float:
         """Mouth pressure in Pa of a marking for a note of `frequency` Hz.
@@ -110,7 +109,8 @@ class Lips:
         """The numbers in the order in which the time loop reads them.
 
         0 width, 1-2 joint, 3-4 rest, 5 1/cup area, 6 k per Hz, 7 1/Q closed, 8 contact,
-        9 smoothing, 10 1/aperture limit, 11-12 1/stiffening (the second squared), 13 mass/area
+        9 smoothing, 10 1/aperture limit, 11-12 1/stiffening (the second squared), 13 mass/area,
+        14 thickness
         """
         rest_x, rest_y = self.rest
         if self.motion == "swing":
@@ -132,6 +132,7 @@ class Lips:
                 1 / self.stiffening[0],
                 1 / self.stiffening[1] ** 2,
                 self.mass_per_area,
+                self.thickness,
             ]
         )
 

@@ -86,7 +86,7 @@ class Linear:
 def _mass_and_damping(lips, tension, place, firm):
     gap_root = np.hypot(place[1], lips.smoothing)
     share = 0.5 * (1 + place[1] / gap_root)
-    quality, _ = lips.law(tension)
+    quality = lips.quality_at(tension)
     per_q = share / quality + (1 - share) / lips.closed_quality
     if lips.motion == "swing":
         mass = firm * lips.mass_per_area
@@ -253,17 +253,17 @@ def lip_response(lips: Lips, tension, x, y, vx, vy, mouth, pressure, density, fi
 
     step = 1e-12  # s: short enough that the lips do not move meanwhile
     lip = np.array([x, y, 0.0, 0.0, vx, vy, vx, vy])
-    quality, thickness = lips.law(tension)
+    quality = lips.quality_at(tension)
     firm = float(lips.firmness(mouth, tension)) if firm is None else firm
     constants, motion = lips.constants(), MOTIONS.index(lips.motion)
     # a bore of no impedance: the pressure is what comes back
     flow = lips_alone(
-        motion, constants, lip, tension, 1 / quality, firm, thickness,
+        motion, constants, lip, tension, 1 / quality, firm,
         mouth, pressure, 1e-9, 1e9, density, step,
     )[1]  # fmt: skip
     still = np.array([x, y, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0])
     lips_alone(
-        motion, constants, still, tension, 1 / quality, firm, thickness,
+        motion, constants, still, tension, 1 / quality, firm,
         mouth, pressure, 1e-9, 1e9, density, step,
     )  # fmt: skip
     return flow, still[2] / step, still[3] / step

@@ -94,7 +94,7 @@ def lips_of(built: Built) -> dict:
 def player_of(lips) -> dict:
     """Constants and laws of a player's lips, as the page's loop reads them."""
     swing = lips.motion == "swing"
-    kept = ("thickness", "reference", "highest", "quality_exponent",
+    kept = ("reference", "highest", "quality_exponent",
             "threshold_per_hz", "knee", "middle")  # fmt: skip
     law = {name: getattr(lips, name) for name in kept}
     law |= {"swing": swing, "quality": lips.swing_quality if swing else lips.quality}

@@ -198,7 +198,9 @@ def _by_valves(report, time) -> str:
     moved = [valves for at, valves in moves if at - 0.05 <= time <= at + AFTER_VALVES]
     if not moved:
         return ""
-    return " as the valves came up" if moved[-1] == "0" else f" as valves {moved[-1]} went down"
+    if moved[-1] == "0":
+        return " as the valves came up"
+    return f" as the valves changed to {'-'.join(moved[-1])}"
 
 
 def _times(number: int) -> str:

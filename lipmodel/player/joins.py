@@ -25,7 +25,7 @@ FIRST_SHARE = 0.3  # of the breath above the threshold that is left, at first
 # height, falls again, is the note's own: found by trying
 PUSH = (-0.012, 0.0, 0.009, 0.023)
 VALVE_TRAVEL = 0.035  # s, of a valve from up to down
-BEYOND = {True: 1.0, False: 0.9}  # times their setting: where tongued lips go first, up or down
+DOWN = 0.9  # times their setting: where tongued lips go first on the way down
 # slurred lips: s after the start (before: -) at which they leave and arrive, times their setting
 # to which they go; the second way is tried where the first leaves a hole.  Found by trying.
 UPWARD = ((-0.01, 0.01, 1.1), (0.005, 0.015, 1.05))
@@ -110,14 +110,13 @@ def first_join(kind, before, note, threshold: float) -> Join | None:
     if kind is None:
         return None
     step = cents(note.settings[0], before.settings[-1])
-    leaps = abs(step) > WRONG
     if kind == "slur":
         (leave, arrive, beyond), other = UPWARD if step > 0 else DOWNWARD
-        if not leaps:
+        if abs(step) <= WRONG:
             return Join(kind)
         share = SUPPORT if step > 0 else 1.0
         return Join(kind, share, beyond=beyond, leave=leave, arrive=arrive, other=other)
-    beyond = BEYOND[step > 0] if leaps else 1.0
+    beyond = DOWN if step < -WRONG else 1.0
     if note.comes < LOOSER:  # its setting plays another partial unless the lips come from below
         beyond = note.comes
     needs = threshold * note.frequency / note.pressure.first

@@ -15,6 +15,7 @@ from lipmodel.analysis.threshold import threshold
 from lipmodel.bore.geometry import Bore
 from lipmodel.errors import SimulationError
 from lipmodel.player.short_note import play_note
+from lipmodel.units import cents
 from lipmodel.waveguide.state import Horn, State
 
 MEASURED = 0.2  # s at the end of a note, or half of a shorter one
@@ -75,7 +76,7 @@ def steady(signal, rate) -> float:
     middle = float(np.median(known))
     found = refine(signal, rate, middle)
     # a growl far beyond ff has no period that could be refined
-    return found if abs(1200 * np.log2(found / middle)) < UNSTEADY else np.nan
+    return found if abs(cents(found, middle)) < UNSTEADY else np.nan
 
 
 def cells(played: MapSetup, mouth, tensions, resonance=None) -> np.ndarray:

@@ -51,7 +51,7 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> LoopOutput:
     if not (np.all(np.isfinite(mouth)) and np.all(tension > 0)):
         raise ValueError("advance: mouth pressure must be finite and tension above 0")
     n = len(mouth)
-    quality, thickness = _along(horn.lips, tension)
+    quality = _along(horn.lips, tension)
     firm = horn.lips.firmness(mouth if block.firm_for is None else block.firm_for, tension)
     delays = ladder.delay[ladder.line_cell]
     from_ = delays if block.lines_from is None else block.lines_from
@@ -80,8 +80,7 @@ def advance(horn: Horn, state: State, block: Block, book=False) -> LoopOutput:
         shelf_ranges(weight, ladder.turn), end_b, end_a,
         ladder.line_cell, tap_a, tap_b, scale, ladder.pole_coefficients, sliding, near, far,
         longest, *throat_and_station(horn),
-        mouth, upstream, tension, 1 / quality, np.ascontiguousarray(firm, float), thickness, mix,
-        added, gain,
+        mouth, upstream, tension, 1 / quality, np.ascontiguousarray(firm, float), mix, added, gain,
         state.lip, state.tract, state.right, state.left, state.memory, state.end_memory,
         state.buffers, state.place, state.line_memory, state.line_old,
         state.drain if book else None,
@@ -188,11 +187,10 @@ def _check_added(added, near, n, size):
 
 
 def _along(lips, tension):
-    """Quality and thickness per sample; where tension stands still, worked out once."""
+    """Quality per sample; where tension stands still, worked out once."""
     if len(tension) and np.all(tension == tension[0]):
-        quality, thickness = lips.law(tension[0])
-        return np.full(len(tension), quality), np.full(len(tension), thickness)
-    return lips.law(tension)
+        return np.full(len(tension), lips.quality_at(tension[0]))
+    return lips.quality_at(tension)
 
 
 def play(horn: Horn, mouth, tension, book=False) -> LoopOutput:

@@ -89,7 +89,7 @@ def convolved(response, setting, mouth, seconds=0.6):
     p = zc u + r * (p + zc u), r[0] included."""
     zc = AIR.impedance(np.pi * TRUMPET.radius[0] ** 2)
     breath, tension = controls(setting, mouth, RATE, seconds)
-    quality, thickness = SMALL.law(tension)
+    quality = SMALL.quality_at(tension)
     constants, lip = SMALL.constants(), start(horn()).lip.copy()
     first = response[0]
     seen = zc * (1 + first) / (1 - first)
@@ -99,7 +99,7 @@ def convolved(response, setting, mouth, seconds=0.6):
         k = min(n, len(backwards))
         back = np.dot(backwards[len(backwards) - k :], past[n - k : n]) / (1 - first)
         p, u, *_ = kernel_lips.lips(
-            kernel_lips.BOTH, constants, lip, tension[n], 1 / quality[n], 1.0, thickness[n],
+            kernel_lips.BOTH, constants, lip, tension[n], 1 / quality[n], 1.0,
             breath[n], back, seen, 1 / seen, AIR.density, 1 / RATE,
         )  # fmt: skip
         past[n], pressure[n] = p + zc * u, p

@@ -43,7 +43,7 @@ TRUMPET = instruments.instrument("trumpet")
 
 
 @njit(error_model="numpy")
-def lips_on_convolution(backwards, zc, rho, dt, constants, lip, mouth, tension, damping, thickness,
+def lips_on_convolution(backwards, zc, rho, dt, constants, lip, mouth, tension, damping,
                         past, pressure):  # fmt: skip
     """The same lips; the bore is a plain convolution, as a user would write it."""
     taps = backwards.shape[0]
@@ -52,7 +52,7 @@ def lips_on_convolution(backwards, zc, rho, dt, constants, lip, mouth, tension, 
         for k in range(taps):
             back += backwards[k] * past[n + k]
         p, u, _, _, _, _ = kernel_lips.lips(
-            0, constants, lip, tension[n], damping[n], 1.0, thickness[n],
+            0, constants, lip, tension[n], damping[n], 1.0,
             mouth[n], back, zc, 1.0 / zc, rho, dt,
         )  # fmt: skip
         past[n + taps] = p + zc * u
@@ -60,11 +60,11 @@ def lips_on_convolution(backwards, zc, rho, dt, constants, lip, mouth, tension, 
 
 
 @njit(error_model="numpy")
-def lips_alone(zc, rho, dt, constants, lip, mouth, tension, damping, thickness, pressure):
+def lips_alone(zc, rho, dt, constants, lip, mouth, tension, damping, pressure):
     """The lips blowing into an endless tube."""
     for n in range(mouth.shape[0]):
         p, _, _, _, _, _ = kernel_lips.lips(
-            0, constants, lip, tension[n], damping[n], 1.0, thickness[n],
+            0, constants, lip, tension[n], damping[n], 1.0,
             mouth[n], 0.0, zc, 1.0 / zc, rho, dt,
         )  # fmt: skip
         pressure[n] = p
@@ -74,8 +74,7 @@ def controls(seconds):
     n = int(seconds * RATE)
     mouth = 8e3 * np.minimum(np.arange(n) / 960, 1)
     tension = np.full(n, 420.0)
-    quality, thickness = SMALL.law(tension)
-    return mouth, tension, 1 / quality, thickness
+    return mouth, tension, 1 / SMALL.quality_at(tension)
 
 
 def rest():
@@ -89,25 +88,25 @@ def horn(name="trumpet", lips=SMALL):
 
 
 def ladder_loop(name="trumpet", lips=SMALL, seconds=SECONDS, book=False, mouth=None):
-    breath, tension, _, _ = controls(seconds)
+    breath, tension, _ = controls(seconds)
     blown = replace(horn(name, lips), mouth=mouth)
     return lambda: play(blown, breath, tension, book)
 
 
 def only_lips(seconds=SECONDS):
-    mouth, tension, damping, thickness = controls(seconds)
+    mouth, tension, damping = controls(seconds)
     zc, pressure = AIR.impedance(np.pi * TRUMPET.radius[0] ** 2), np.zeros(len(mouth))
     shared = zc, AIR.density, 1 / RATE, SMALL.constants()
-    return lambda: lips_alone(*shared, rest(), mouth, tension, damping, thickness, pressure)
+    return lambda: lips_alone(*shared, rest(), mouth, tension, damping, pressure)
 
 
 def convolution(seconds=SECONDS):
-    mouth, tension, damping, thickness = controls(seconds)
+    mouth, tension, damping = controls(seconds)
     zc, pressure = AIR.impedance(np.pi * TRUMPET.radius[0] ** 2), np.zeros(len(mouth))
     response = reflection_function(TRUMPET, AIR, RATE, 16384)[1 : TAPS + 1][::-1].copy()
     shared = zc, AIR.density, 1 / RATE, SMALL.constants()
     return lambda: lips_on_convolution(
-        response, *shared, rest(), mouth, tension, damping, thickness,
+        response, *shared, rest(), mouth, tension, damping,
         np.zeros(len(mouth) + TAPS), pressure,
     )  # fmt: skip
 

@@ -1,6 +1,7 @@
 """How notes are joined: as asked for, and as heard by an independent tool (praat-parselmouth)."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import parselmouth
@@ -8,7 +9,16 @@ import pytest
 
 from lipmodel.player import joins
 from lipmodel.player.articulation import ACCENT
-from lipmodel.player.joins import Heard, Join, best_join, heard_again, is_close, next_join
+from lipmodel.player.breakpoints import Breakpoints
+from lipmodel.player.joins import (
+    Heard,
+    Join,
+    best_join,
+    first_join,
+    heard_again,
+    is_close,
+    next_join,
+)
 from lipmodel.player.performance import heard_joins, perform
 from lipmodel.scene.scene import Scene
 
@@ -154,6 +164,32 @@ def test_a_slur_takes_no_more_breath_than_its_peak_allows():
     less = heard_again(slur, Heard(9.0, 3.0), 0.0)
     assert less.share < 1.3
     assert heard_again(less, Heard(9.0, 0.0), 0.0).share <= less.most < 1.3
+
+
+def test_tongued_lips_come_from_where_their_setting_plays_the_note():
+    def joined(before, after, comes=0.97, kind="soft"):
+        note = SimpleNamespace(
+            settings=(after,), comes=comes, frequency=466.0, pressure=Breakpoints.of(7e3)
+        )
+        return first_join(kind, SimpleNamespace(settings=(before,), start=0.0, end=0.5), note, 8.0)
+
+    assert joined(300.0, 400.0).beyond == 1.0  # up: straight to it
+    assert joined(500.0, 400.0).beyond == joins.DOWN
+    assert joined(400.0, 405.0).beyond == 1.0
+    assert joined(300.0, 400.0, comes=0.87).beyond == 0.87  # else it is another partial
+    up, down = joined(300.0, 400.0, kind="slur"), joined(500.0, 400.0, kind="slur")
+    assert (up.leave, up.arrive, up.beyond) == joins.UPWARD[0]
+    assert (down.share, down.beyond, down.other) == (1.0, 1.0, joins.DOWNWARD[1])
+    assert up.share == joins.SUPPORT
+    assert joined(400.0, 405.0, kind="slur") == Join("slur")
+
+
+def test_a_join_that_fails_after_another_note_is_tried_anew():
+    fine, failed = Heard(8.0, 0.0), Heard(9.0, 0.0)
+    join = Join("soft", 0.6, beyond=1.0)
+    again = next_join([(join, fine, 0.0), (join, failed, 340.0)])
+    assert again.beyond < 1.0  # it came out sharp: from further below
+    assert best_join([(join, fine, 0.0), (join, failed, 340.0), (again, fine, 0.0)]) == again
 
 
 def test_slurred_lips_try_their_other_way_and_keep_the_better_one():

@@ -74,4 +74,4 @@ def test_a_report_names_the_valves_of_each_note(tmp_path):
     assert rows[-1]["valves"] == "12"
     assert rows[-1]["written"] == "E4"
     told = " ".join(take.report["sentences"])
-    assert "from G4 to E4 at 0.7 s as valves 12 went down, when the lips" in told
+    assert "from G4 to E4 at 0.7 s as the valves changed to 1-2, when the lips" in told

@@ -35,7 +35,7 @@ def lips_independently(y, mouth, poles, residues, direct, tension):
     m = len(poles)
     modes = y[:m] + 1j * y[m : 2 * m]
     x, h, vx, vh = y[2 * m :]
-    quality, d = lip.law(tension)
+    quality, d = lip.quality_at(tension), lip.thickness
     root = np.hypot(h, lip.smoothing)
     gap, share = (h + root) / 2, (1 + h / root) / 2
     area = 2 * lip.width * gap

@@ -30,7 +30,7 @@ def test_tension_is_the_lips_own_frequency():
         ys.append(state.lip[1] - 1e-3)
     ys = np.array(ys)
     # damped oscillation: zero crossings at f sqrt(1 - 1/(4 Q^2)), decay pi f/Q
-    quality, _ = lips.law(300.0)
+    quality = lips.quality_at(300.0)
     crossing = np.flatnonzero((ys[:-1] < 0) & (ys[1:] >= 0))[:5]
     when = crossing + ys[crossing] / (ys[crossing] - ys[crossing + 1])
     found = RATE / np.diff(when).mean()

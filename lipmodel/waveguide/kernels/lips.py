@@ -54,14 +54,14 @@ def jet_of(a, a_squared, recovery, swept, mouth, back, zc, admittance):
 
 
 @compiled(**INNER)
-def _two_way_forces(c, motion, stiffness, thickness, open_share, gap, x, y, across, channel):
+def _two_way_forces(c, motion, stiffness, open_share, gap, x, y, across, channel):
     """Force on one lip of the two-way model (and of `lift`, its upward half)."""
     dx, dy = x - c[3], y - c[4]
     far = (dx * dx + dy * dy) * c[12]
     harder = 1.0 + far * far
     lifted = y * c[11] if y > 0.0 else 0.0
     fy = stiffness * (c[8] * (gap - y) - dy * (harder + lifted * lifted))
-    fy += c[0] * thickness * channel * open_share
+    fy += c[0] * c[14] * channel * open_share
     fx = 0.0
     if motion == BOTH:
         fx = c[0] * across * (c[2] - y) - stiffness * dx * harder
@@ -70,7 +70,7 @@ def _two_way_forces(c, motion, stiffness, thickness, open_share, gap, x, y, acro
 
 
 @compiled(**INNER)
-def forces_of(motion, c, lip, tension, damping, firm, thickness, gap, open_share, across, channel):
+def forces_of(motion, c, lip, tension, damping, firm, gap, open_share, across, channel):
     """Mass and resistance of one lip and the force on it, (mass, resistance, fx, fy); `damping`
     is 1/Q, `firm` multiplies stiffness, mass and resistance."""
     x, y = lip[X], lip[Y]
@@ -88,7 +88,6 @@ def forces_of(motion, c, lip, tension, damping, firm, thickness, gap, open_share
             c,
             motion,
             0.5 * c[6] * tension * firm,
-            thickness,
             open_share,
             gap,
             x,
@@ -100,7 +99,7 @@ def forces_of(motion, c, lip, tension, damping, firm, thickness, gap, open_share
 
 
 @compiled(**INNER)
-def move(motion, c, lip, thickness, open_share, across, channel, mass, resistance, fx, fy, dt):
+def move(motion, c, lip, open_share, across, channel, mass, resistance, fx, fy, dt):
     """The lips' next place; returns the power lost in damping and what a pressure to which no
     flow belongs gives them: that in their channel, or all that moves lips that swing."""
     # momentum, so that a mass that changes with tension takes no energy from nowhere
@@ -116,7 +115,7 @@ def move(motion, c, lip, thickness, open_share, across, channel, mass, resistanc
         given = face * across * mean_y
     else:
         damped *= 2.0
-        given = 2.0 * c[0] * thickness * channel * open_share * mean_y
+        given = 2.0 * c[0] * c[14] * channel * open_share * mean_y
     lip[WX], lip[WY], lip[VX], lip[VY] = lip[VX], lip[VY], new_vx, new_vy
     lip[PX], lip[PY] = mass * new_vx, mass * new_vy
     lip[X] += dt * new_vx
@@ -150,7 +149,7 @@ def pressed(motion, c, lip, tension, before, firm):
 
 
 @compiled(**INNER)
-def lips(motion, c, lip, tension, damping, firm, thickness, mouth, back, zc, admittance, rho, dt):
+def lips(motion, c, lip, tension, damping, firm, mouth, back, zc, admittance, rho, dt):
     """The four pieces in a row: one sample of lips on a bore from which `back` (Pa, twice the
     wave) comes.
 
@@ -162,9 +161,7 @@ def lips(motion, c, lip, tension, damping, firm, thickness, mouth, back, zc, adm
         a, a_squared, recovery, swept, mouth, back, zc, admittance
     )
     mass, resistance, fx, fy = forces_of(
-        motion, c, lip, tension, damping, firm, thickness, gap, open_share, across, channel
+        motion, c, lip, tension, damping, firm, gap, open_share, across, channel
     )
-    damped, given = move(
-        motion, c, lip, thickness, open_share, across, channel, mass, resistance, fx, fy, dt
-    )
+    damped, given = move(motion, c, lip, open_share, across, channel, mass, resistance, fx, fy, dt)
     return pressure, jet + swept, area, jet, damped, given

@@ -133,7 +133,7 @@ def advance(
     admittance, scattering, weight, coefficient, edge, end_b, end_a,
     line_cell, tap_a, tap_b, fade_scale, poles, sliding, near, far, longest,
     throat, throat_law, station, station_mix,
-    mouth, upstream, tension, damping, firm, thickness, mix, added, gain,
+    mouth, upstream, tension, damping, firm, mix, added, gain,
     lip, tract, right, left, memory, end_memory, buffers, place, line_memory, line_old, drain,
     books,
     pressure, flow, opening, out_wave, back_wave, entering, in_mouth,
@@ -211,8 +211,8 @@ def advance(
             return DIVERGED, t
         scatter(edge[1], edge[2], first, second, scattering, right, left)
         mass, resistance, fx, fy = forces_of(
-            motion, constants, lip, tension[t], damping[t], firm[t], thickness[t], gap, open_share,
-            across, channel,
+            motion, constants, lip, tension[t], damping[t], firm[t], gap, open_share, across,
+            channel,
         )  # fmt: skip
         work = 0.0
         if drain is not None and t > 0 and firm[t] != firm[t - 1]:
@@ -222,7 +222,7 @@ def advance(
             weight, coefficient, memory, drain,
         )  # fmt: skip
         damped, given = move(
-            motion, constants, lip, thickness[t], open_share, across, channel, mass, resistance,
+            motion, constants, lip, open_share, across, channel, mass, resistance,
             fx, fy, dt,
         )  # fmt: skip
         scatter(edge[3], edge[4], first, second, scattering, right, left)

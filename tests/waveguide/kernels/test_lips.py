@@ -14,9 +14,9 @@ def one_sample(lips, x, y, mouth, back, zc, velocity=(0.0, 0.0), tension=300.0, 
     """What the time loop makes of one sample: pressure, flow, opening, jet and powers."""
 
     lip = np.array([x, y, 0.0, 0.0, *velocity, *velocity])
-    quality, thickness = lips.law(tension)
+    quality = lips.quality_at(tension)
     return kernel_lips.lips(
-        MOTIONS.index(lips.motion), lips.constants(), lip, tension, 1 / quality, 1.0, thickness,
+        MOTIONS.index(lips.motion), lips.constants(), lip, tension, 1 / quality, 1.0,
         mouth, back, zc, 1 / zc, rho, 1 / RATE,
     )  # fmt: skip
 

@@ -50,11 +50,8 @@ function rest(h) {
   h.r = h.room; h.l = 0; h.at = 0; h.pastAt = 0; h.broken = false; h.pressure = 0;
 }
 
-/** 1/Q and thickness at a tension, by the player's laws. */
-const quality = (law, f) => law.swing
-  ? 1 / (law.quality * Math.pow(share(law, f), 0))
-  : 1 / (law.quality * Math.pow(share(law, f), law.quality_exponent));
-const thick = (law) => law.thickness;
+/** 1/Q at a tension, by the player's law. */
+const quality = (law, f) => 1 / (law.quality * (law.swing ? 1 : Math.pow(share(law, f), law.quality_exponent)));
 const share = (law, f) => Math.min(Math.max(f, law.reference), law.highest) / law.reference;
 
 /** What stiffness, mass and damping are multiplied by at a breath in Pa, by the player's law. */
@@ -87,7 +84,7 @@ function mouthAt(h, hz) {
 }
 
 /** Flow, pressure and the next place of the lips; fills h.pressure and h.flow.  `lungs`: Pa. */
-function moveLips(h, tension, damping, firm, thickness, lungs, back) {
+function moveLips(h, tension, damping, firm, lungs, back) {
   const c = h.c, lip = h.lip, dt = h.dt, x = lip[0], y = lip[1], led = h.mouth !== null;
   const up = h.up, tract = h.tract, zc = led ? up[1] : h.zc, y0 = led ? up[2] : h.y0;
   let mouth = led ? up[3] * tract[0] + up[4] * (lungs + up[5] * tract[1]) : lungs;
@@ -125,7 +122,7 @@ function moveLips(h, tension, damping, firm, thickness, lungs, back) {
     const far = (dx * dx + dy * dy) * c[12], harder = 1.0 + far * far;
     const lifted = y > 0.0 ? y * c[11] : 0.0;
     fy = stiffness * (c[8] * (gap - y) - dy * (harder + lifted * lifted));
-    fy += c[0] * thickness * channel * open;
+    fy += c[0] * c[14] * channel * open;
     if (both) {
       fx = c[0] * across * (c[2] - y) - stiffness * dx * harder;
       fy += c[0] * across * (x - c[1]);
@@ -266,10 +263,10 @@ function fadingLines(h, mask) {
 
 /** One sample; returns false when the pressure has left the model's range.  With a mouth `mouthAt`
  * comes before. */
-function oneSample(h, mouth, tension, damping, firm, thickness) {
+function oneSample(h, mouth, tension, damping, firm) {
   const arriving = h.left[h.l];
   const less = h.throat >= 0 ? throat(h) : 0.0;
-  moveLips(h, tension, damping, firm, thickness, mouth, 2.0 * arriving);
+  moveLips(h, tension, damping, firm, mouth, 2.0 * arriving);
   if (!(Math.abs(h.pressure) < 300e3)) { h.broken = true; return false; }
   stepCells(h);
   if (h.throat >= 0) {
@@ -312,14 +309,14 @@ function heard(h) {
  * pressure and `sound`, where given, with what is heard; `moves`: [sample, tap, travel] of valves;
  * `resonance`: of the mouth, Hz.  For tests and for offline runs. */
 function playThrough(h, mouth, tension, out, sound, moves = [], resonance = null) {
-  let last = NaN, damping = 0, thickness = 0, done = 0;
+  let last = NaN, damping = 0, done = 0;
   for (let t = 0; t < mouth.length; t++) {
     while (done < moves.length && moves[done][0] === t) moveTo(h, moves[done][1], moves[done++][2]);
     if (tension[t] !== last) {
-      last = tension[t]; damping = quality(h.law, last); thickness = thick(h.law);
+      last = tension[t]; damping = quality(h.law, last);
     }
     if (resonance) mouthAt(h, resonance[t]);
-    if (!oneSample(h, mouth[t], last, damping, firmness(h, mouth[t], last), thickness)) return t;
+    if (!oneSample(h, mouth[t], last, damping, firmness(h, mouth[t], last))) return t;
     out[t] = h.pressure;
     if (sound) sound[t] = heard(h);
   }

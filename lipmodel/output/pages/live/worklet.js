@@ -74,21 +74,21 @@ class LiveHorn extends AudioWorkletProcessor {
     const breathFrom = this.pressure, breathTo = breathFrom + TOWARDS * (parameters.pressure[0] - breathFrom);
     const hzFrom = this.resonance || parameters.resonance[0], hzTo = hzFrom + TOWARDS * (parameters.resonance[0] - hzFrom);
     const law = this.now.law, firmFrom = this.firm, firmTo = firmness(this.now, breathTo, to);
-    const d0 = quality(law, from), d1 = quality(law, to), t0 = thick(law), t1 = t0;
+    const d0 = quality(law, from), d1 = quality(law, to);
     const fade = FADE * sampleRate, rise = RISE * sampleRate;
     for (let i = 0; i < count; i++) {
       const part = (i + 1) / count;
       const tension = from + part * (to - from), breath = breathFrom + part * (breathTo - breathFrom);
-      const damping = d0 + part * (d1 - d0), thickness = t0 + part * (t1 - t0);
+      const damping = d0 + part * (d1 - d0);
       const firm = firmFrom + part * (firmTo - firmFrom), hz = hzFrom + part * (hzTo - hzFrom);
       if (this.now.mouth) mouthAt(this.now, hz);
       const begun = this.rising < rise ? this.rising++ / rise : 1;
-      if (!oneSample(this.now, begun * breath, tension, damping, firm, thickness)) { rest(this.now); this.rising = 0; }
+      if (!oneSample(this.now, begun * breath, tension, damping, firm)) { rest(this.now); this.rising = 0; }
       let value = heard(this.now);
       if (this.fading > 0) {
         const share = this.fading-- / fade;
         if (this.before.mouth) mouthAt(this.before, hz);
-        if (!oneSample(this.before, share * breath, tension, damping, firm, thickness)) rest(this.before);
+        if (!oneSample(this.before, share * breath, tension, damping, firm)) rest(this.before);
         value = (1 - share) * value + share * heard(this.before);
       }
       if (this.dip > 0) {
